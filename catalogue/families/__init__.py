@@ -1,0 +1,1 @@
+"""Card-family files: schema, loading, laws; a card's IDs in, families out."""

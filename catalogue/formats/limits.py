@@ -1,0 +1,21 @@
+"""Bounds that every reader keeps. Each has a test that reaches it."""
+
+MAX_IMAGES = 64
+"""Images of one option ROM that are read."""
+MAX_PARTS = 256
+MAX_FIELDS = 512
+"""Fields of one reading."""
+MAX_DEVICES = 256
+"""Entries of one PCI device list."""
+MAX_TEXT = 4_096
+"""Characters of one value."""
+MAX_STRINGS = 200
+"""Version-like strings kept from an opaque piece."""
+MAX_SCAN = 4 << 20
+"""Bytes looked through for version-like strings."""
+MAX_LIST_BYTES = 8 << 20
+MAX_LIST_ENTRIES = 100_000
+MAX_MEMBERS = 100_000
+"""Members of one archive."""
+MAX_PE_BYTES = 64 << 20
+"""Bytes of one program handed to a library that wants them whole."""

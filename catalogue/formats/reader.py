@@ -1,0 +1,37 @@
+"""What a format reader is: one row of the table in `catalogue.formats`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import Enum
+
+from catalogue.formats.view import View
+from catalogue.shapes.reading import Reading
+
+
+class Looks(Enum):
+    """How a reader judges a first look."""
+
+    NO = 0
+    MAYBE = 1
+    SURE = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """One published format.
+
+    `name` is the reading's `format`. `kinds` lists every kind its readings may have. `looks_like` looks at few bytes.
+    `read` never raises but for the view's OSError, returns None where a MAYBE turned out wrong, and stays inside
+    `limits`. `version` rises whenever its readings change, so that pieces are read again. `source` names the standard.
+    `depth` says in one line what is read, for the table in the README.
+    """
+
+    name: str
+    kinds: tuple[str, ...]
+    looks_like: Callable[[View], Looks]
+    read: Callable[[View], Reading | None]
+    version: int
+    source: str
+    depth: str

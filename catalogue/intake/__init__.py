@@ -1,0 +1,1 @@
+"""Folders in, pieces out: walk, open archives, fingerprint, read, hand on."""

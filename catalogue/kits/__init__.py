@@ -1,0 +1,1 @@
+"""Candidates in, one choice a role and findings out. Pure."""

@@ -1,0 +1,66 @@
+"""What kits are judged from: values only, gathered by `catalogue.tasks`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from catalogue.families.model import Family, Route
+from catalogue.shapes.kit import Pin, Word
+from catalogue.shapes.piece import Contradiction, Place, Vouch
+from catalogue.shapes.reading import Fault, LayoutAnswer, Match, Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """A piece that lies in the same folder or archive as a candidate, for companions. `name` is lower case."""
+
+    name: str
+    sha256: str
+    size: int
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One piece of the catalogue with all that judging needs to know of it.
+
+    `matches` holds, by pattern text, where each of the family's patterns was found in the piece's own bytes; a
+    pattern that was looked for and not found is absent. `searched` is False where the bytes could not be searched
+    (over the size bound, or unreadable). `layouts` holds one answer a layout of the family. `places` are sorted.
+    `member_faults` are faults of the archive entry it was read from, where every place of it has one.
+    `fill` is 0x00 or 0xFF where every byte is that, else None.
+    """
+
+    sha256: str
+    size: int
+    kind: str
+    reading: Reading
+    places: tuple[Place, ...]
+    vouches: tuple[Vouch, ...] = ()
+    contradictions: tuple[Contradiction, ...] = ()
+    matches: Mapping[str, Match] = field(default_factory=dict)
+    searched: bool = True
+    layouts: Mapping[str, LayoutAnswer] = field(default_factory=dict)
+    fill: int | None = None
+    beside: tuple[Beside, ...] = ()
+    member_faults: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question to the judge: this family, this route, these candidates, as of this day.
+
+    `ran` holds the SHA-256s that a card's after-check has shown to run, by role; `route_ran` says whether any card of
+    the family has compared well by this route (both from the card book; empty and False without one).
+    """
+
+    family: Family
+    route: Route
+    candidates: tuple[Candidate, ...]
+    today: date
+    pins: tuple[Pin, ...] = ()
+    words: tuple[Word, ...] = ()
+    ran: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    route_ran: bool = False

@@ -1,0 +1,1 @@
+"""Names the target can type, write-out, read-back."""

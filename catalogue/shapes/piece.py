@@ -1,0 +1,76 @@
+"""A piece: one content, known by its SHA-256, wherever it lies."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from catalogue.shapes.reading import CardId, Fault, Reading, VersionClaim
+
+INTO = " › "
+"""Stands between an archive and its member in a place shown to a person."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a piece lies: a file's path, and the names on the way into archives (empty for a loose file).
+
+    `path` is lossless: bytes that are not UTF-8 stand as surrogate escapes (`os.fsdecode`).
+    """
+
+    path: str
+    inside: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        return INTO.join((self.path, *self.inside))
+
+
+@dataclass(frozen=True, slots=True)
+class Vouch:
+    """One reason to trust a piece's bytes: the rung of the ladder, by whom or what, and the place that shows it.
+
+    `rung` is one of signed, named, ran, agreed, neighbour, none. `algorithm` names the digest it rests on ("crc32"
+    for an archive's own check).
+    """
+
+    rung: str
+    by: str
+    place: str = ""
+    algorithm: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """A list entry for this very path in its bundle, or a recorded source, that gives another digest."""
+
+    place: str
+    line: int
+    algorithm: str
+    want: str
+    have: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class PieceInfo:
+    """A piece as lists show it."""
+
+    sha256: str
+    size: int
+    kind: str
+    title: str
+    places: tuple[Place, ...] = ()
+    ids: tuple[CardId, ...] = ()
+    versions: tuple[VersionClaim, ...] = ()
+    faults: tuple[Fault, ...] = ()
+    vouch: tuple[Vouch, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PieceDetail:
+    """One piece read in full. `id_names` gives names for PCI IDs as "vvvv" or "vvvv:dddd" in lower-case hex."""
+
+    info: PieceInfo
+    reading: Reading
+    contradicted: tuple[Contradiction, ...] = ()
+    id_names: Mapping[str, str] | None = None

@@ -1,0 +1,139 @@
+"""What the tasks answer with; the command line prints these as text or JSON, the window shows them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from catalogue.shapes.changes import Changes
+from catalogue.shapes.finding import Finding
+from catalogue.shapes.kit import Kit
+
+
+@dataclass(frozen=True, slots=True)
+class Unreadable:
+    """Something that could not be opened or read through, and the reason in words."""
+
+    place: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class IndexSummary:
+    """What one run of `index` met. `files` counts files on disk; `pieces` and `archives` those met in this run."""
+
+    files: int
+    pieces: int
+    archives: int
+    new: int
+    changed: int
+    unchanged: int
+    gone: int
+    unreadable: tuple[Unreadable, ...]
+    seconds: float
+    named_unreadable: bool = False
+    changes: Changes = Changes()
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyInfo:
+    """A card family as lists show it; `problems` says why it is not settled, each with file and line."""
+
+    id: str
+    title: str
+    modes: tuple[str, ...]
+    roles: tuple[str, ...]
+    routes: tuple[str, ...]
+    settled: bool
+    file: str
+    problems: tuple[FileProblem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FileProblem:
+    """One thing wrong with a family file; `line` counts from 1."""
+
+    file: str
+    line: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyMatch:
+    """A family that answers to a card's IDs: which mode (or half-way state) it shows, and why we say so."""
+
+    id: str
+    title: str
+    mode: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """What `accept-family` did. Not settled: `problems` say why."""
+
+    id: str
+    sha256: str
+    settled: bool
+    problems: tuple[FileProblem, ...] = ()
+    changes: Changes = Changes()
+
+
+@dataclass(frozen=True, slots=True)
+class ContradictedEntry:
+    """A recorded list's entry whose name lies in the catalogue with other bytes."""
+
+    name: str
+    want: str
+    have: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class Vouched:
+    """What recording a list did: its entries, how many match pieces here, and which speak against one."""
+
+    entries: int
+    matched: int
+    contradicted: tuple[ContradictedEntry, ...] = ()
+    changes: Changes = Changes()
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenFile:
+    """One file laid on a medium under its 8.3 name; `role` is "" for the kit's own papers."""
+
+    name: str
+    role: str
+    sha256: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
+class FileState:
+    """One file of a medium after reading it back: same, differs, missing or stray."""
+
+    name: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack:
+    """What the medium says of itself. `read_back` is "same" or "differs"."""
+
+    target: str
+    files: tuple[FileState, ...]
+    findings: tuple[Finding, ...]
+    read_back: str
+
+
+@dataclass(frozen=True, slots=True)
+class WriteOut:
+    """What `write-out` did; `kit` is the kit it judged. Nothing written: `files` is empty and `read_back` is ""."""
+
+    target: str
+    kit: Kit
+    files: tuple[WrittenFile, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    read_back: str = ""
+    folder: str = ""
+    changes: Changes = Changes()

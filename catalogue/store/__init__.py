@@ -1,0 +1,1 @@
+"""The catalogue database: the only room that speaks SQL."""

@@ -1,0 +1,1 @@
+"""Data the program ships: family files, run-sheet text, style."""

@@ -1,0 +1,1 @@
+"""The demo's invented bundles, and the script that makes them."""

@@ -1,0 +1,1 @@
+"""The window. It acts only through `catalogue.tasks`."""
