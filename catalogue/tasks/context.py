@@ -14,7 +14,7 @@ def today_utc() -> date:
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """`catalogue` is a path or a database URL, None for the user's data folder. `family_folders` come on top of ours."""
+    """`catalogue` is a path or a database URL, None for the user's data folder; `family_folders` add to ours."""
 
     catalogue: str | None = None
     family_folders: tuple[Path, ...] = ()
