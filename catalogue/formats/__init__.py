@@ -1,1 +1,39 @@
-"""Bytes in, a Reading out: one file a published format. No paths, names, database or clock."""
+"""Bytes in, a Reading out: one file a published format. No paths, names, database or clock.
+
+`READERS` is the one table: a format is its file and its row here, and the order is the precedence.
+"""
+
+from __future__ import annotations
+
+import hashlib
+
+from catalogue.formats.reader import Looks, Reader
+from catalogue.formats.view import View
+from catalogue.shapes.reading import Reading
+
+READERS: tuple[Reader, ...] = ()
+"""Every reader, the first that is sure answers; the last row takes whatever no other knows."""
+
+TABLE_VERSION: str = hashlib.sha256("\n".join(f"{row.name} {row.version}" for row in READERS).encode()).hexdigest()[:16]
+"""A digest of the readers' names, versions and order: where it has changed, pieces are read again."""
+
+
+def read(view: View) -> Reading:
+    """What the bytes of `view` are: the first reader that is SURE and answers, else the first MAYBE that does.
+
+    Always answers; what no reader knows is `opaque`. Raises nothing but the view's own OSError.
+    """
+    perhaps: list[Reader] = []
+    for row in READERS:
+        looks = row.looks_like(view)
+        if looks is Looks.MAYBE:
+            perhaps.append(row)
+        elif looks is Looks.SURE:
+            answer = row.read(view)
+            if answer is not None:
+                return answer
+    for row in perhaps:
+        answer = row.read(view)
+        if answer is not None:
+            return answer
+    return Reading(format="opaque", kind="opaque", title="Bytes of no known format", length=view.size)
