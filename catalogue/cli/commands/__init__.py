@@ -1,0 +1,34 @@
+"""The table of commands; a row is all it takes to add one."""
+
+from catalogue.cli.command import Command
+from catalogue.cli.commands import (
+    accept_family,
+    completion,
+    demo,
+    families,
+    find_family,
+    index,
+    kit,
+    kit_sheet,
+    pieces,
+    read_back,
+    show,
+    vouch,
+    write_out,
+)
+
+COMMANDS: tuple[Command, ...] = (
+    index.COMMAND,
+    pieces.COMMAND,
+    show.COMMAND,
+    families.COMMAND,
+    find_family.COMMAND,
+    accept_family.COMMAND,
+    vouch.COMMAND,
+    kit.COMMAND,
+    kit_sheet.COMMAND,
+    write_out.COMMAND,
+    read_back.COMMAND,
+    demo.COMMAND,
+    completion.COMMAND,
+)

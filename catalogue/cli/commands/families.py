@@ -1,0 +1,51 @@
+"""kitproof families [--check FILE…]"""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+
+from catalogue.cli import words
+from catalogue.cli.command import Answer, Command
+from catalogue.shapes.progress import Progress
+from catalogue.shapes.visible import visible
+from catalogue.tasks.context import Context
+
+
+def _arguments(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "--check", metavar="FILE", nargs="+", type=Path, help="check these family files, every law of them"
+    )
+
+
+def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
+    from catalogue.tasks import families
+
+    if given.check:
+        wrong = families.check(given.check)
+        lines = [f"{visible(one.file, 300)}:{one.line}: {visible(one.text, 400)}" for one in wrong]
+        return Answer(wrong, tuple(lines) or ("Every law holds.",), 1 if wrong else 0)
+    known = families.run(context)
+    rows = [
+        (
+            one.id,
+            visible(one.title, 40),
+            ", ".join(one.modes),
+            ", ".join(one.routes),
+            "settled" if one.settled else "unsettled",
+        )
+        for one in known
+    ]
+    lines = words.columns(rows, ("family", "title", "modes", "routes", "state"))
+    for one in known:
+        lines += [f"{visible(wrong.file, 300)}:{wrong.line}: {visible(wrong.text, 400)}" for wrong in one.problems]
+    return Answer(known, tuple(lines) if known else ("No family is known yet.",))
+
+
+COMMAND = Command(
+    "families",
+    "List the card families known here, or check family files.",
+    "a checked file has something wrong",
+    _arguments,
+    _run,
+)

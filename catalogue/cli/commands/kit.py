@@ -1,0 +1,97 @@
+"""kitproof kit FAMILY"""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+
+from catalogue.cli import words
+from catalogue.cli.command import Answer, Command
+from catalogue.errors import BadCall
+from catalogue.shapes.finding import Level
+from catalogue.shapes.kit import Kit, Pin, Word
+from catalogue.shapes.progress import Progress
+from catalogue.shapes.visible import visible
+from catalogue.tasks.context import Context
+
+
+def _arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("family", metavar="FAMILY", help="the family's id")
+    parser.add_argument("--route", metavar="R", help="the route (default: the family's first)")
+    parser.add_argument(
+        "--pin", metavar="ROLE=HASH", action="append", default=[], help="take this piece; needs --reason"
+    )
+    parser.add_argument(
+        "--word", metavar="CODE=HASH", action="append", default=[], help="clear this finding; needs --reason and --by"
+    )
+    parser.add_argument("--reason", metavar="TEXT", default="", help="why")
+    parser.add_argument("--by", metavar="NAME", default="", help="who says so")
+
+
+def pins_of(given: Namespace) -> tuple[Pin, ...]:
+    """The call's pins. Raises BadCall for one misspelt or without a reason."""
+    pins = [Pin(*_pair(text, "--pin", "ROLE=HASH"), given.reason.strip()) for text in given.pin]
+    if pins and not given.reason.strip():
+        raise BadCall("--pin needs --reason: say why this piece is taken.")
+    return tuple(pins)
+
+
+def _words_of(given: Namespace) -> tuple[Word, ...]:
+    said = [Word(*_pair(text, "--word", "CODE=HASH"), given.reason.strip(), given.by.strip()) for text in given.word]
+    if said and not (given.reason.strip() and given.by.strip()):
+        raise BadCall("--word needs --reason and --by: say why, and who says so.")
+    return tuple(said)
+
+
+def _pair(text: str, option: str, form: str) -> tuple[str, str]:
+    left, sign, right = text.partition("=")
+    if not (sign and left and right):
+        raise BadCall(f"{option} {text}: it takes {form}.")
+    return left, right.lower()
+
+
+def kit_lines(kit: Kit) -> list[str]:
+    """A kit for a person: the verdict last, where the next action is."""
+    rows = [
+        (
+            choice.role + ("" if choice.needed else " (may)"),
+            "left out" if choice.left_out else ", ".join(piece[:12] for piece in choice.pieces) or "nothing",
+            visible(choice.version or "-", 24),
+            choice.fit,
+            choice.vouch,
+            choice.age,
+        )
+        for choice in kit.roles
+    ]
+    lines = [f"{visible(kit.family_title, 80)}, route {kit.route}", ""]
+    lines += words.columns(rows, ("role", "piece", "version", "fit", "vouched", "age"))
+    for choice in kit.roles:
+        lines += [
+            f"  not for {choice.role}: {other.piece[:12]} ({', '.join(other.why)})" for other in choice.others[:8]
+        ]
+        if len(choice.others) > 8:
+            lines.append(f"  not for {choice.role}: and {len(choice.others) - 8} more; --json lists all")
+    for finding in kit.findings:
+        lines += ["", *words.finding_lines(finding)]
+    lines += ["", *(visible(text, 400) for text in kit.said), verdict(kit)]
+    return lines
+
+
+def verdict(kit: Kit) -> str:
+    """The verdict in one sentence."""
+    stops = sum(1 for finding in kit.findings if finding.level is Level.STOP)
+    cautions = sum(1 for finding in kit.findings if finding.level is Level.CAUTION)
+    if kit.verdict == "ready":
+        return f"This kit is ready, with {cautions} caution{'' if cautions == 1 else 's'}. Kit {kit.id}"
+    return f"This kit is not ready: {stops} stop{'' if stops == 1 else 's'}. Nothing will be written out. Kit {kit.id}"
+
+
+def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
+    from catalogue.tasks import kit
+
+    judged = kit.run(context, given.family, given.route, pins=pins_of(given), words=_words_of(given), progress=progress)
+    return Answer(judged, tuple(kit_lines(judged)), 0 if judged.verdict == "ready" else 1)
+
+
+COMMAND = Command(
+    "kit", "Choose one piece for every role of a route, and prove the whole.", "the kit is not ready", _arguments, _run
+)

@@ -1,0 +1,86 @@
+"""kitproof show PATH-OR-HASH"""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+
+from catalogue.cli import words
+from catalogue.cli.command import Answer, Command
+from catalogue.shapes.piece import PieceDetail
+from catalogue.shapes.progress import Progress
+from catalogue.shapes.reading import Field, Reading
+from catalogue.shapes.visible import visible
+from catalogue.tasks.context import Context
+
+HEX_NAMES = ("_id", "class_code", "machine", "subsystem", "code_type")
+
+
+def _arguments(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "what", metavar="PATH-OR-HASH", help="a file (indexed or not), or a hash or its unique beginning"
+    )
+
+
+def _value(field: Field) -> str:
+    value = field.value
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int):
+        return f"{value:x}h" if field.name.endswith(HEX_NAMES) else str(value)
+    if isinstance(value, tuple):
+        texts = [f"{one:04x}h" if isinstance(one, int) else visible(one, 60) for one in value[:16]]
+        return (", ".join(texts) or "none") + (f" and {len(value) - 16} more" if len(value) > 16 else "")
+    return "-" if value is None else visible(value, 200)
+
+
+def _reading(reading: Reading, depth: int = 0) -> list[str]:
+    pad = "  " * depth
+    where = f"{reading.offset:x}h, {words.size(reading.length)}" if depth else words.size(reading.length)
+    inside = ", offsets count in the unpacked bytes" if reading.inside else ""
+    lines = [f"{pad}{visible(reading.title, 160)}  [{reading.kind}] ({where}{inside})"]
+    rows = [
+        (
+            f"{pad}  {field.name.replace('_', ' ')}",
+            _value(field),
+            "" if field.offset is None else f"at {field.offset:x}h, {field.length}",
+            field.meaning,
+        )
+        for field in reading.fields
+    ]
+    lines += words.columns(rows)
+    for name, faults in (("fault", reading.faults), ("note", reading.notes)):
+        for fault in faults:
+            at = "" if fault.offset is None else f" (at {fault.offset:x}h)"
+            lines.append(f"{pad}  {name} {fault.code}: {visible(fault.text, 300)}{at}")
+    for part in reading.parts:
+        lines += _reading(part, depth + 1)
+    return lines
+
+
+def _lines(detail: PieceDetail) -> list[str]:
+    info = detail.info
+    lines = [f"SHA-256 {info.sha256}", *_reading(detail.reading)]
+    lines += [f"version {words.version(claim)}" for claim in info.versions[:20]]
+    for name, text in sorted((detail.id_names or {}).items()):
+        lines.append(f"{name} is {visible(text, 120)} in the PCI ID list")
+    lines += [f"lies at {visible(str(place), 300)}" for place in info.places[:50]]
+    lines += [
+        f"vouched for: {vouch.rung}, by {visible(vouch.by, 200)}"
+        + (f" ({visible(vouch.place, 200)})" if vouch.place else "")
+        for vouch in info.vouch
+    ] or ["vouched for: by nobody yet"]
+    lines += [
+        f"contradicted by {visible(one.place, 200)}, line {one.line}: {one.algorithm} {one.want}, found {one.have}"
+        for one in detail.contradicted
+    ]
+    return lines
+
+
+def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
+    from catalogue.tasks import show
+
+    detail = show.run(context, given.what)
+    return Answer(detail, tuple(_lines(detail)), 1 if detail.info.faults else 0)
+
+
+COMMAND = Command("show", "Show one piece, read in full.", "the piece has faults", _arguments, _run)
