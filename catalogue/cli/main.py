@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import sys
 from collections.abc import Sequence
@@ -97,7 +96,9 @@ def _say(text: str, code: int) -> int:
 def _print(answer: Answer, *, as_json: bool) -> int:
     try:
         if as_json:
-            print(json.dumps(plain(answer.value), ensure_ascii=True, indent=1))
+            from catalogue.shapes.as_json import as_text
+
+            sys.stdout.write(as_text(answer.value))
         else:
             out: Any = sys.stdout
             for line in answer.lines:
@@ -107,16 +108,3 @@ def _print(answer: Answer, *, as_json: bool) -> int:
         # The reader went away (a pager was closed): nothing is left to say, and flushing again at exit would complain.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return answer.exit
-
-
-def plain(value: object) -> object:
-    """Shapes as the contract's JSON objects; plain data as it is."""
-    from catalogue.shapes.as_json import to_json
-
-    if isinstance(value, list | tuple):
-        return [plain(one) for one in value]
-    if isinstance(value, dict):
-        return {key: plain(one) for key, one in value.items()}
-    if value is None or isinstance(value, str | int | float | bool):
-        return value
-    return to_json(value)

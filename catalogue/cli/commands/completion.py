@@ -24,7 +24,7 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
 
 COMMAND = Command(
     "completion",
-    "Print a script that completes commands and options; bash reads it from ~/.local/share/bash-completion/completions.",
+    "Print a script that completes commands and options; bash reads it from ~/.local/share/bash-completion/completions",
     "(not used here)",
     _arguments,
     _run,
