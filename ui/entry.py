@@ -53,11 +53,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     given = list(sys.argv[1:] if argv is None else argv)
     call = window_call(given)
     if call is None:
-        from catalogue.cli import main as command_line  # noqa: PLC0415  (each start pays only for what it needs)
+        from catalogue.cli import main as command_line
 
         return command_line(given)
     gc.disable()  # imports make many lasting objects and no garbage; measured in milliseconds of the first paint
-    from ui.start import run  # noqa: PLC0415  (Qt is imported only here)
+    from ui.start import run
 
     return run(call)
 

@@ -1,0 +1,1 @@
+"""Values as Qt wants them for lists."""

@@ -1,0 +1,93 @@
+"""Text for a person: what files say made harmless to read, and numbers in words.
+
+Nothing that comes from a file is ever handed to Qt as rich text; control characters and the marks that turn the
+direction of writing (Unicode Standard Annex 9) are shown, not obeyed.
+"""
+
+from __future__ import annotations
+
+import html
+
+from catalogue.shapes.reading import CardId, Field, FieldValue
+from catalogue.shapes.visible import visible
+
+MOST = 2_000
+HASH_SHOWN = 12
+HEX_NAMES = ("vendor", "device", "class", "code_type", "subvendor", "subdevice", "machine", "subsystem", "signature")
+BYTES_NAMES = ("offset", "length", "size", "pointer")
+
+
+def plain(text: str, most: int = MOST) -> str:
+    """`text` on one line, with what a person could not see or would be misled by made visible; cut at `most`."""
+    return visible(text, most)
+
+
+def plain_lines(text: str, most: int = MOST) -> str:
+    """The same, but line ends stay."""
+    return "\n".join(plain(line, most) for line in text[:most].splitlines())
+
+
+def tip(text: str) -> str:
+    """`text` for a tool tip, which Qt would otherwise take for rich text where it looks like it."""
+    return f"<p>{html.escape(plain(text))}</p>"
+
+
+def size(count: int) -> str:
+    """A size in bytes: exact when small, else rounded with its unit (powers of 1,024, IEC 80000-13)."""
+    if count < 10_240:
+        return f"{count:,} bytes" if count != 1 else "1 byte"
+    value = float(count)
+    for name in ("KiB", "MiB", "GiB"):
+        value /= 1024
+        if value < 10_000 or name == "GiB":
+            return f"{value:,.0f} {name}" if value >= 100 else f"{value:,.1f} {name}"
+    return f"{count:,} bytes"
+
+
+def offset(value: int) -> str:
+    """An offset as the trade writes it: at least four hex digits and an h."""
+    return f"{value:04X}h"
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """ "1 piece", "3 pieces", "no pieces"."""
+    many = many or one + "s"
+    return f"{number:,} {one if number == 1 else many}" if number else f"no {many}"
+
+
+def short_hash(sha256: str) -> str:
+    """The beginning of a hash, enough to tell pieces apart on a screen and to search by."""
+    return sha256[:HASH_SHOWN]
+
+
+def pci_id(one: CardId) -> str:
+    """An image's IDs: vendor:device, then how many more its list holds."""
+    more = [device for device in one.devices if device != one.device]
+    return f"{one.vendor:04X}:{one.device:04X}" + (f" and {len(more)} more" if more else "")
+
+
+def value(field: Field) -> str:
+    """A field's value as a person reads it."""
+    return _value(field.name.lower(), field.value)
+
+
+def _value(name: str, what: FieldValue) -> str:
+    if what is None:
+        return "not given"
+    if isinstance(what, bool):
+        return "yes" if what else "no"
+    if isinstance(what, int):
+        if any(part in name for part in HEX_NAMES):
+            return f"{what:04X}h" if what < 0x10000 else f"{what:06X}h"
+        if any(part in name for part in BYTES_NAMES):
+            return f"{what:,} ({offset(what)})" if what > 9 else str(what)
+        return f"{what:,} ({what:X}h)" if what > 9 else str(what)
+    if isinstance(what, str):
+        return plain(what, 400)
+    parts = [_value(name, one) for one in what[:24]]
+    return (", ".join(parts) or "empty") + (f" and {len(what) - 24} more" if len(what) > 24 else "")
+
+
+def name_of(raw: str) -> str:
+    """A field's or role's own name without its underlines: device_list, legacy-boot-rom."""
+    return plain(raw.replace("_", " ").replace("-", " "))
