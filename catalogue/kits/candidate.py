@@ -8,18 +8,8 @@ from datetime import date
 
 from catalogue.families.model import Family, Route
 from catalogue.shapes.kit import Pin, Word
-from catalogue.shapes.piece import Contradiction, Place, Vouch
+from catalogue.shapes.piece import Beside, Contradiction, Place, Vouch
 from catalogue.shapes.reading import Fault, LayoutAnswer, Match, Reading
-
-
-@dataclass(frozen=True, slots=True)
-class Beside:
-    """A piece that lies in the same folder or archive as a candidate, for companions. `name` is lower case."""
-
-    name: str
-    sha256: str
-    size: int
-    kind: str
 
 
 @dataclass(frozen=True, slots=True)

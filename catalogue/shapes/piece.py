@@ -74,3 +74,31 @@ class PieceDetail:
     reading: Reading
     contradicted: tuple[Contradiction, ...] = ()
     id_names: Mapping[str, str] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """A piece in the same folder or the same archive as another one. `name` is its last part, in lower case."""
+
+    name: str
+    sha256: str
+    size: int
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class PieceFacts:
+    """All that the catalogue knows of one piece, as evidence for judging it.
+
+    `places` are sorted. `vouches` and `contradictions` hold what lists and archives say; a family's own digests and
+    signatures are not known here. `beside` may name the piece itself (one tuple is shared by all pieces of a bundle).
+    `member_faults` are faults of the archive entry it was read from, where every place of it has one.
+    """
+
+    info: PieceInfo
+    reading: Reading
+    places: tuple[Place, ...]
+    vouches: tuple[Vouch, ...] = ()
+    contradictions: tuple[Contradiction, ...] = ()
+    beside: tuple[Beside, ...] = ()
+    member_faults: tuple[Fault, ...] = ()

@@ -68,7 +68,11 @@ class ListEntry:
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """One entry of an archive's directory, as listed; nothing here is trusted."""
+    """One entry of an archive's directory, as listed; nothing here is trusted.
+
+    `header_offset` is where the entry's own (local) header lies, absolute in the piece; `method` and `flags` are the
+    directory's numbers as the format defines them. They are what unpacking needs.
+    """
 
     name: str
     size: int
@@ -77,6 +81,9 @@ class Member:
     encrypted: bool = False
     folder: bool = False
     fault: str = ""
+    header_offset: int | None = None
+    method: int = 0
+    flags: int = 0
 
 
 @dataclass(frozen=True, slots=True)

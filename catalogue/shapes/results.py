@@ -19,7 +19,11 @@ class Unreadable:
 
 @dataclass(frozen=True, slots=True)
 class IndexSummary:
-    """What one run of `index` met. `files` counts files on disk; `pieces` and `archives` those met in this run."""
+    """What one run of `index` met. `files` counts files on disk; `pieces` and `archives` those met in this run.
+
+    `new`, `changed`, `unchanged` and `gone` count files. `moved` of the new ones hold what lay at a place now gone;
+    `skipped` counts links and special files, which are never opened.
+    """
 
     files: int
     pieces: int
@@ -32,6 +36,8 @@ class IndexSummary:
     seconds: float
     named_unreadable: bool = False
     changes: Changes = Changes()
+    moved: int = 0
+    skipped: int = 0
 
 
 @dataclass(frozen=True, slots=True)
