@@ -1,0 +1,44 @@
+"""List the families known, check family files."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from catalogue.errors import BadCall
+from catalogue.families import load
+from catalogue.families.model import Family
+from catalogue.shapes.results import FamilyInfo, FileProblem
+from catalogue.store import Store
+from catalogue.tasks import known
+from catalogue.tasks.context import Context
+
+
+def run(context: Context) -> list[FamilyInfo]:
+    """Every family known, by id."""
+    with Store.open(context.catalogue) as store:
+        library = known.families(context, store)
+    return [_info(library.families[id_]) for id_ in sorted(library.families)]
+
+
+def check(files: Sequence[Path]) -> list[FileProblem]:
+    """Everything wrong with these files, in their order; needs no catalogue. Raises BadCall for a file that is not there."""
+    wrong: list[FileProblem] = []
+    for file in files:
+        if not file.is_file():
+            raise BadCall(f"There is no file {file} to check.")
+        wrong += load.load_file(file).problems
+    return wrong
+
+
+def _info(family: Family) -> FamilyInfo:
+    return FamilyInfo(
+        id=family.id,
+        title=family.title,
+        modes=tuple(family.modes),
+        roles=tuple(family.roles),
+        routes=tuple(route.id for route in family.routes),
+        settled=family.settled,
+        file=family.file,
+        problems=family.problems,
+    )

@@ -1,0 +1,67 @@
+"""Choose one piece for every role of a route, and prove the whole."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from catalogue.errors import BadCall
+from catalogue.families.model import Family, Route
+from catalogue.kits import judge
+from catalogue.kits.candidate import Question
+from catalogue.shapes.kit import Kit, Pin, Word
+from catalogue.shapes.progress import Progress, Quiet
+from catalogue.store import Store
+from catalogue.tasks import candidates, known, words
+from catalogue.tasks.context import Context
+from catalogue.tasks.hashes import whole_hash
+
+
+def run(
+    context: Context,
+    family: str,
+    route: str | None = None,
+    *,
+    pins: Sequence[Pin] = (),
+    words: Sequence[Word] = (),
+    progress: Progress | None = None,
+) -> Kit:
+    """The kit of `family` by `route` (its first where None), judged from the catalogue as it stands.
+
+    Hashes of `pins` and `words` may be unique beginnings; words given are recorded for family, code and hash, pins
+    belong to this kit alone. Raises BadCall for names and hashes nobody knows, and for a word that clears nothing.
+    """
+    with Store.open(context.catalogue) as store:
+        return judged(context, store, family, route, pins=pins, said=words, progress=progress or Quiet())[0]
+
+
+def judged(
+    context: Context,
+    store: Store,
+    family: str,
+    route: str | None,
+    *,
+    pins: Sequence[Pin] = (),
+    said: Sequence[Word] = (),
+    progress: Progress,
+) -> tuple[Kit, Family, Route]:
+    """As `run`, on an open store; with the family and route it was judged by."""
+    of = known.family(known.families(context, store), family)
+    by = known.route(of, route)
+    whole_pins = tuple(_whole_pin(store, of, by, pin) for pin in pins)
+    for word in said:
+        words.record(store, of.id, replace(word, sha256=whole_hash(store, word.sha256)))
+    gathered = candidates.gather(store, of, (pin.sha256 for pin in whole_pins), progress)
+    question = Question(
+        family=of, route=by, candidates=gathered, today=context.today, pins=whole_pins, words=store.words(of.id)
+    )
+    kit = judge.judge(question)
+    store.remember_kit(kit)
+    return kit, of, by
+
+
+def _whole_pin(store: Store, family: Family, route: Route, pin: Pin) -> Pin:
+    if pin.role not in (*route.needs, *route.may):
+        roles = ", ".join((*route.needs, *route.may))
+        raise BadCall(f"Route {route.id} of {family.id} has no role {pin.role}; it has {roles}.")
+    return replace(pin, sha256=whole_hash(store, pin.sha256))

@@ -1,0 +1,46 @@
+"""The families known to a catalogue: shipped, the user's own, the settings', the call's."""
+
+from __future__ import annotations
+
+import difflib
+
+from catalogue.errors import BadCall
+from catalogue.families import library
+from catalogue.families.library import Library
+from catalogue.families.model import Family, Route
+from catalogue.store import Store
+from catalogue.tasks import settings
+from catalogue.tasks.context import Context
+
+
+def families(context: Context, store: Store) -> Library:
+    """Every family file within reach, settled or not. Raises BadCall for a folder named by a person that is not there."""
+    named = (*settings.read().families, *context.family_folders)
+    for folder in named:
+        if not folder.is_dir():
+            raise BadCall(f"There is no folder {folder} to take family files from.")
+    own = settings.user_families()
+    folders = (*((own,) if own.is_dir() else ()), *named)
+    return library.load(folders, settings.shipped_families(), store.accepted_families())
+
+
+def family(known: Library, id_: str) -> Family:
+    """The family called `id_`. Raises BadCall, with the nearest names, for one that is not known."""
+    found = known.families.get(id_)
+    if found is not None:
+        return found
+    near = difflib.get_close_matches(id_, known.families, n=3)
+    hint = f" Did you mean {' or '.join(near)}?" if near else " `kitproof families` lists those that are."
+    raise BadCall(f"No card family is called {id_}.{hint}")
+
+
+def route(of: Family, id_: str | None) -> Route:
+    """The route called `id_`, the family's first where None. Raises BadCall."""
+    if not of.routes:
+        raise BadCall(f"The family file {of.file} gives no route that can be read. `kitproof families` says what is wrong.")
+    if id_ is None:
+        return of.routes[0]
+    for one in of.routes:
+        if one.id == id_:
+            return one
+    raise BadCall(f"{of.id} has no route {id_}; it has {', '.join(one.id for one in of.routes)}.")
