@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import hashlib
 
+from catalogue.formats import option_rom
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.view import View
 from catalogue.shapes.reading import Reading
 
-READERS: tuple[Reader, ...] = ()
+READERS: tuple[Reader, ...] = (option_rom.READER,)
 """Every reader, the first that is sure answers; the last row takes whatever no other knows."""
 
 TABLE_VERSION: str = hashlib.sha256("\n".join(f"{row.name} {row.version}" for row in READERS).encode()).hexdigest()[:16]

@@ -2,6 +2,8 @@
 
 MAX_IMAGES = 64
 """Images of one option ROM that are read."""
+MAX_ROM_BYTES = 64 << 20
+"""How far into a file images of an option ROM are looked for; a card's ROM window is 16 MiB at most (PCI 2.2)."""
 MAX_PARTS = 256
 MAX_FIELDS = 512
 """Fields of one reading."""
@@ -19,3 +21,5 @@ MAX_MEMBERS = 100_000
 """Members of one archive."""
 MAX_PE_BYTES = 64 << 20
 """Bytes of one program handed to a library that wants them whole."""
+MAX_DIRECTORY_BYTES = 32 << 20
+"""Bytes of one archive's directory."""
