@@ -53,7 +53,7 @@ def program(subsystem: int, text: str, ballast: bytes = b"", machine: int = X86_
     told = (text + "\r\n\0").encode("utf-16-le" if efi else "ascii")
     code = {EFI_APPLICATION: _say(_DATA), EFI_DRIVER: _DECLINE}.get(subsystem, _DONE)
     data = told + ballast
-    relocation = struct.pack("<IIHH", _TEXT, 12, 0, 0)  # one block of two fillers: the code needs no fixing
+    relocation = struct.pack("<IIHH", _TEXT, 12, 0, 1)  # a block of two fillers: the code needs no fixing
     relocation_rva = _steps(_DATA + len(data), _PAGE)
     data_at = 0x400 + _steps(len(code), _FILE_STEP)
     relocation_at = data_at + _steps(len(data), _FILE_STEP)

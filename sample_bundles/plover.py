@@ -48,7 +48,7 @@ FIRMWARE = Item("PLVN231.BIN", controller("2.3.1", NETBOOT), FAMILY, ("firmware"
 ROM = Item("PLVNB180.ROM", joined_rom("1.8.0", NETBOOT), FAMILY, ("legacy-boot-rom", "uefi-boot-rom"), good=True,
            what="one boot ROM file for both roles")
 LINUX_WRITER = Item("shingle", linux_writer("1.12.0"), FAMILY, ("writer",), good=True, what="flash utility for Linux")
-UEFI_WRITER = Item("SHINGLE.EFI", uefi_writer("1.12.0"), FAMILY, ("writer",), good=True,
+UEFI_WRITER = Item("SHGL.EFI", uefi_writer("1.12.0"), FAMILY, ("writer",), good=True,
                    what="flash utility for the UEFI shell")
 PLAIN_FIRMWARE = Item("PLVQ231.BIN", controller("2.3.1", PLAIN), FAMILY, ("firmware",), tempts=("other-mode",),
                       what="controller firmware without network start")
@@ -58,7 +58,7 @@ def release_three() -> Item:
     """The current release as downloaded, with a list as a Windows tool writes it and notes under a German name."""
     items = (FIRMWARE.named("netstart/PLVN231.BIN"), ROM.named("netstart/PLVNB180.ROM"),
              PLAIN_FIRMWARE.named("quiet/PLVQ231.BIN"), LINUX_WRITER.named("linux/shingle"),
-             UEFI_WRITER.named("efi/SHINGLE.EFI"))
+             UEFI_WRITER.named("efi/SHGL.EFI"))
     text = "Plover 2.3.1, erfunden für die Vorführung am Saltmarsh College.\n"
     notes = Item("Hinweise für Plover.txt", text.encode(), what="release notes under a name that is not ASCII")
     listed = Item("checksums.txt", lists.shouted(items), what="a right checksum list: UTF-16, backslashes, capitals")
@@ -88,7 +88,7 @@ def about() -> tuple[Item, ...]:
         release_two(),
         *beside,
         Item("Plover Überbleibsel/checksum.txt", lists.bsd(loose, "sha1"), what="a right checksum list, BSD and SHA-1"),
-        Item("Plover Überbleibsel/SHINGLE.EXE", dos.mz("SHINGLE 1.12.0 for DOS", noise("dos shingle", 5000)), FAMILY,
+        Item("Plover Überbleibsel/SHGL.EXE", dos.mz("SHINGLE 1.12.0 for DOS", noise("dos shingle", 5000)), FAMILY,
              ("writer",), tempts=("other-bench",), what="flash utility for another bench"),
         Item("Plover Überbleibsel/shingle-0.9", linux_writer("0.9.4"), FAMILY, ("writer",), tempts=("tool-too-old",),
              what="flash utility too old for this firmware"),
