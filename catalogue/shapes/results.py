@@ -143,3 +143,46 @@ class WriteOut:
     read_back: str = ""
     folder: str = ""
     changes: Changes = Changes()
+
+
+@dataclass(frozen=True, slots=True)
+class DemoRefusal:
+    """A tempting wrong piece that the demo pinned for `role`, and what the judge said of it.
+
+    `wanted` is the finding code that must stop it, `codes` all stops that name the piece, `text` the wanted one's own
+    sentence ("" where it did not come).
+    """
+
+    role: str
+    piece: str
+    place: str
+    what: str
+    wanted: str
+    codes: tuple[str, ...]
+    text: str
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class DemoSummary:
+    """What the demo did, and whether it all came out as intended; `problems` say what did not.
+
+    `lines` is the story for a person, `try_next` the calls it ends with. `read_back` is the medium read once more,
+    after writing; it and `write_out` are None where the kit was not ready.
+    """
+
+    folder: str
+    downloads: str
+    medium: str
+    made: int
+    kept: int
+    index: IndexSummary
+    kit: Kit
+    refused: tuple[DemoRefusal, ...]
+    write_out: WriteOut | None
+    read_back: ReadBack | None
+    problems: tuple[str, ...]
+    try_next: tuple[str, ...]
+    lines: tuple[str, ...]
+    as_intended: bool
+    changes: Changes = Changes()
