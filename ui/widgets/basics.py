@@ -93,7 +93,7 @@ class Button(QPushButton):
         return self.sizeHint()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw a plate: filled for the next thing to do, outlined otherwise, with a heavy frame when it has the focus."""
+        """Draw a plate: filled for the next thing to do, else outlined; a heavy frame shows the focus."""
         tones = tones_of(self)
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)

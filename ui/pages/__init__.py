@@ -1,0 +1,8 @@
+"""The window's pages, one row each; their order is the order of their plates."""
+
+from __future__ import annotations
+
+from ui.pages.page import Page
+from ui.pages.shelf import Shelf
+
+PAGES: tuple[Page, ...] = (Page("Shelf", Shelf),)

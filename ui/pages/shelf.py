@@ -1,0 +1,246 @@
+"""Shelf: what is in the intake folders, what each piece is, and the chosen one byte by byte."""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QStandardPaths, Qt
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QFileDialog,
+    QHBoxLayout,
+    QLineEdit,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from catalogue.shapes.changes import Changes
+from ui import tasks, text
+from ui.look import unit
+from ui.models.piece_table import PieceTable
+from ui.pages.page import PageWidget
+from ui.session import Open, Session
+from ui.widgets.basics import Button, Words
+from ui.widgets.piece_list import PieceList
+from ui.widgets.piece_sheet import PieceSheet
+from ui.widgets.welcome import Welcome
+
+INDEXED = Changes(pieces=True, vouching=True)
+DEMO = Changes(pieces=True, families=True, vouching=True, media=True)
+
+
+class Shelf(PageWidget):
+    """The page of that name."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, parent)
+        step = unit(self)
+        self.folders: tuple[str, ...] = ()
+        self._total = -1
+        self._searched = ""
+        self._then: Open | None = None
+        self.search = QLineEdit(self)
+        self.search.setClearButtonEnabled(True)
+        self.search.setMinimumHeight(step * 4)
+        self.search.setPlaceholderText("Search: words, vendor:device, a hash or its beginning")
+        self.search.setAccessibleName("Search the shelf")
+        self.search.setAccessibleDescription("Ctrl F comes here. Down goes to the list.")
+        self.search.textChanged.connect(self._search)
+        QShortcut(QKeySequence("Ctrl+F"), self, self._to_search)
+        self.only_new = QCheckBox("Only what is new", self)
+        self.only_new.toggled.connect(self._search)
+        self.add = Button("Add a folder", self, keys="Ctrl+O")
+        self.add.clicked.connect(self.choose_folder)
+        self.again = Button("Index again", self, keys="Ctrl+I")
+        self.again.clicked.connect(self.index_again)
+        self._news = Words("", self, soft=True)
+        self.table = PieceTable(self)
+        self.table.wanted.connect(self._fetch)
+        self.list = PieceList(self.table, self)
+        self.sheet = PieceSheet(session, self)
+        self.list.picked.connect(self.sheet.show_piece)
+        top = QHBoxLayout()
+        top.setSpacing(step)
+        top.addWidget(self.search, 1)
+        top.addWidget(self.only_new)
+        top.addWidget(self.add)
+        top.addWidget(self.again)
+        self._split = QSplitter(Qt.Orientation.Horizontal, self)
+        self._split.setChildrenCollapsible(False)
+        self._split.setHandleWidth(step)
+        self._split.addWidget(self.list)
+        self._split.addWidget(self.sheet)
+        self._split.setStretchFactor(0, 5)
+        self._split.setStretchFactor(1, 4)
+        self._split.setSizes([720, 560])
+        full = QWidget(self)
+        column = QVBoxLayout(full)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(step)
+        column.addLayout(top)
+        column.addWidget(self._news)
+        column.addWidget(self._split, 1)
+        self.welcome = Welcome(_demo_folder(), self)
+        self.welcome.add_wanted.connect(self.choose_folder)
+        self.welcome.demo_wanted.connect(self.run_demo)
+        self.welcome.other_folder_wanted.connect(self._other_demo_folder)
+        blank = QWidget(self)
+        self._stack = QStackedWidget(self)
+        for one in (blank, self.welcome, full):
+            self._stack.addWidget(one)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(step * 2, step * 2, step * 2, step)
+        outer.addWidget(self._stack)
+        session.job_ended.connect(self._job_ended)
+        session.job_began.connect(self._job_began)
+
+    def refresh(self, changes: Changes) -> None:
+        """Look at the shelf again when pieces, families or vouching changed."""
+        if changes.pieces or changes.families or changes.vouching:
+            self._look()
+            self.sheet.look_again()
+
+    def open(self, wish: Open) -> None:
+        """Search for words, or show one piece at one byte."""
+        if wish.search:
+            self._stack.setCurrentIndex(2)
+            self.only_new.setChecked(False)
+            self.search.setText(wish.search)
+        if wish.piece:
+            self._stack.setCurrentIndex(2)
+            self.sheet.show_piece(wish.piece, wish.offset)
+
+    def start(self) -> None:
+        """Look at the shelf for the first time."""
+        self._look()
+
+    def choose_folder(self) -> None:
+        """Ask for a folder and index it."""
+        folder = QFileDialog.getExistingDirectory(self, "A folder of downloads to index")
+        if folder:
+            self.index([folder])
+
+    def index_again(self) -> None:
+        """Index all intake folders again."""
+        if not self.folders:
+            self.session.say("note", "There is no intake folder yet: add one first.")
+            return
+        self.index(self.folders)
+
+    def index(self, paths: Sequence[str]) -> None:
+        """Index paths in a process of its own."""
+        names = ", ".join(Path(one).name or one for one in paths[:3]) + (" and more" if len(paths) > 3 else "")
+        whole = [str(Path(one).absolute()) for one in paths]
+        self.session.run(f"Indexing {text.plain(names, 60)}", ["index", "--json", *whole], self._indexed, INDEXED)
+
+    def run_demo(self, folder: str) -> None:
+        """Run the demo in a process of its own."""
+        self.session.run("Making the demo", ["demo", "--json", folder], self._demo_made, DEMO)
+
+    def _indexed(self, answer: dict[str, Any], code: int) -> None:
+        parts = [f"{answer.get(key, 0):,} {word}" for key, word in
+                 (("new", "new"), ("changed", "changed"), ("unchanged", "unchanged"), ("gone", "gone"))]  # fmt: skip
+        unreadable = answer.get("unreadable") or []
+        said = f"Indexed {text.count(answer.get('files', 0), 'file')}: {', '.join(parts)}."
+        if unreadable:
+            first = unreadable[0]
+            said += f" {len(unreadable):,} could not be read; the first is {first.get('place')}: {first.get('why')}"
+        self.session.say("caution" if unreadable else "good", said)
+
+    def _demo_made(self, answer: Any, code: int) -> None:  # noqa: ANN401
+        if code == 0:
+            self.session.say("good", "The demo is made. Its pieces are here; go to Kits with Ctrl 2 to prove one.")
+        else:
+            self.session.say("caution", "The demo was made, but not all of it came out as intended.")
+
+    def _look(self) -> None:
+        context = self.session.context
+        self.session.lane("search").ask(lambda stopper: tasks.shelf_state(context), self._looked, self._failed)
+
+    def _looked(self, state: tasks.ShelfState) -> None:
+        self._total = state.pieces
+        self.folders = state.folders
+        self.again.setEnabled(bool(self.folders) and self.session.job is None)
+        self._tell(state)
+        self._stack.setCurrentIndex(2 if state.pieces or self.search.text() else 1)
+        self._search()
+
+    def _tell(self, state: tasks.ShelfState) -> None:
+        folders = ", ".join(text.plain(one, 80) for one in state.folders[:3])
+        more = f" and {len(state.folders) - 3} more" if len(state.folders) > 3 else ""
+        self._news.say(
+            f"{text.count(state.pieces, 'piece').capitalize()} from {text.count(len(state.folders), 'intake folder')}"
+            + (f" ({folders}{more})" if folders else "")
+            + f"; {text.count(state.new, 'piece is', 'pieces are')} new since the time before."
+        )
+        self.told.emit(
+            f"{text.count(state.pieces, 'piece')}, {state.new:,} new" if state.pieces else "nothing indexed yet"
+        )
+
+    def _search(self) -> None:
+        query, only_new, context = self.search.text(), self.only_new.isChecked(), self.session.context
+        self.session.lane("search").ask(
+            lambda stopper: tasks.shelf_ids(context, query, only_new=only_new, stopper=stopper),
+            lambda ids: self._found(query, ids),
+            self._failed,
+            instead_of="search",
+        )
+
+    def _found(self, query: str, ids: array[int]) -> None:
+        same = query == self._searched
+        keep = self.list.currentIndex().row() if same else -1
+        self._searched = query
+        self.table.show_ids(ids)
+        if keep >= 0 and keep < len(ids):
+            self.list.selectRow(keep)
+        self.list.setAccessibleDescription(text.count(len(ids), "piece"))
+        if query and not ids and self.sheet.detail is None:
+            self.sheet.clear("Nothing on the shelf answers to that. Fewer words, or the beginning of a hash, may.")
+
+    def _fetch(self, page: int) -> None:
+        number, ids, context = self.table.round, self.table.page_ids(page), self.session.context
+
+        def failed(sentence: str) -> None:
+            self.table.lose_page(number, page)
+            self.session.trouble(sentence)
+
+        self.session.lane("rows").ask(
+            lambda stopper: tasks.shelf_rows(context, ids),
+            lambda rows: self.table.take_page(number, page, rows),
+            failed,
+        )
+
+    def _failed(self, sentence: str) -> None:
+        self.told.emit("the catalogue does not answer")
+        self.session.trouble(sentence)
+        if self._total < 0:
+            self._stack.setCurrentIndex(1)
+
+    def _to_search(self) -> None:
+        self.search.setFocus()
+        self.search.selectAll()
+
+    def _job_began(self, what: str) -> None:
+        for one in (self.add, self.again, self.welcome.add, self.welcome.demo):
+            one.setEnabled(False)
+
+    def _job_ended(self) -> None:
+        for one in (self.add, self.welcome.add, self.welcome.demo):
+            one.setEnabled(True)
+        self.again.setEnabled(bool(self.folders))
+
+    def _other_demo_folder(self) -> None:
+        folder = QFileDialog.getExistingDirectory(self, "A folder to make the demo in")
+        if folder:
+            self.welcome.use_folder(Path(folder) / "kitproof-demo")
+
+
+def _demo_folder() -> Path:
+    place = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
+    return Path(place or Path.home()) / "kitproof-demo"

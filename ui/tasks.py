@@ -1,0 +1,116 @@
+"""The window's only door to the catalogue's tasks, each imported when it is first wanted.
+
+Importing them takes longer than painting the window (the store brings SQLAlchemy), so lanes do it, not the start.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from catalogue.shapes.changes import Changes
+from catalogue.shapes.kit import Kit, Pin
+from catalogue.shapes.piece import PieceDetail
+from catalogue.shapes.progress import Progress
+from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, ReadBack
+from catalogue.tasks.context import Context
+from ui.jobs import Stopper
+
+if TYPE_CHECKING:
+    from catalogue.shapes.shelf import ShelfRow
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfState:
+    """How the shelf stands: how many pieces, how many of them new, and the intake folders."""
+
+    pieces: int
+    new: int
+    folders: tuple[str, ...]
+
+
+def shelf_state(context: Context) -> ShelfState:
+    """How the shelf stands."""
+    from catalogue.tasks import shelf
+
+    return shelf.state(context)
+
+
+def shelf_ids(context: Context, query: str, *, only_new: bool = False, stopper: Stopper | None = None) -> array[int]:
+    """The ids of the pieces that answer to `query`, newest first; all of them for an empty one."""
+    from catalogue.tasks import shelf
+
+    return shelf.ids(context, query)
+
+
+def shelf_rows(context: Context, ids: Sequence[int]) -> list[ShelfRow]:
+    """The rows of those ids, in their order."""
+    from catalogue.tasks import shelf
+
+    return shelf.rows(context, ids)
+
+
+def piece(context: Context, what: str) -> PieceDetail:
+    """One piece read in full, by path or hash."""
+    from catalogue.tasks import show
+
+    return show.run(context, what)
+
+
+def bytes_of(context: Context, what: str, offset: int, length: int) -> bytes:
+    """Bytes of a piece."""
+    from catalogue.tasks import show
+
+    return show.bytes_of(context, what, offset, length)
+
+
+def families(context: Context) -> list[FamilyInfo]:
+    """All families with what is wrong with their files."""
+    from catalogue.tasks import families as task
+
+    return task.run(context)
+
+
+def find_family(context: Context, text: str) -> list[FamilyMatch]:
+    """The families that a card as it shows itself belongs to."""
+    from catalogue.tasks import find_family as task
+
+    return task.run(context, text)
+
+
+def accept_family(context: Context, file: Path) -> Accepted:
+    """Settle a family file."""
+    from catalogue.tasks import accept_family as task
+
+    return task.run(context, file)
+
+
+def kit(context: Context, family: str, route: str | None, pins: tuple[Pin, ...], progress: Progress) -> Kit:
+    """Choose and prove a kit."""
+    from catalogue.tasks import kit as task
+
+    return task.run(context, family, route, pins=pins, progress=progress)
+
+
+def give_word(context: Context, family: str, code: str, sha256: str, *, reason: str, by: str) -> Changes:
+    """Record a person's word."""
+    from catalogue.tasks import words
+
+    return words.give(context, family, code, sha256, reason, by)
+
+
+def run_sheet(context: Context, family: str, route: str, pins: tuple[Pin, ...]) -> str:
+    """The run sheet's text."""
+    from catalogue.tasks import run_sheet as task
+
+    return task.text(context, family, route, pins)
+
+
+def read_back(target: Path, progress: Progress) -> ReadBack:
+    """Compare a medium with what it says of itself."""
+    from catalogue.tasks import read_back as task
+
+    return task.run(target, progress)

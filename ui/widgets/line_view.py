@@ -1,0 +1,218 @@
+"""The list of a piece's lines, each field with its bytes under it. Arrow keys left and right walk byte by byte."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QPoint, QRect, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QMouseEvent, QPainter
+from PySide6.QtWidgets import QAbstractItemView, QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
+
+from ui.look import Tones, sized, tones_of, unit
+from ui.models.field_lines import LINE_ROLE, FieldLines
+from ui.models.lines import Line
+from ui.widgets import marks, tape
+from ui.widgets.byte_store import ByteStore
+
+Index = QModelIndex | QPersistentModelIndex
+ALIGN_LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+ALIGN_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+
+
+class LineDelegate(QStyledItemDelegate):
+    """Draws one line: name, value and offset; its meaning; its bytes on a ruled strip."""
+
+    def __init__(self, view: LineView, store: ByteStore) -> None:
+        super().__init__(view)
+        self._view = view
+        self._store = store
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
+        """As tall as what stands in the line."""
+        line = index.data(LINE_ROLE)
+        row = QFontMetrics(self._view.font()).height()
+        step = unit(self._view)
+        if line.kind == "heading":
+            return QSize(80, row + step * 2)
+        tall = row + step
+        if line.meaning:
+            tall += row
+        if line.has_bytes:
+            tall += tape.height(self._view.font()) + step // 2
+        return QSize(80, tall)
+
+    def strip_box(self, box: QRect, line: Line) -> QRect:
+        """Where a line's strip lies inside its box."""
+        tall = tape.height(self._view.font())
+        left = box.left() + self._left(line)
+        return QRect(left, box.bottom() - tall - unit(self._view) // 2, box.right() - left - unit(self._view), tall)
+
+    def tape_of(self, box: QRect, line: Line) -> tape.Tape:
+        """A line's strip, laid out."""
+        return tape.lay(
+            self.strip_box(box, line), line, self._view.piece_size, self._view.lines.chosen, self._view.font()
+        )
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        """Draw the line."""
+        line: Line = index.data(LINE_ROLE)
+        tones = tones_of(self._view)
+        state = option.state
+        box: QRect = option.rect
+        painter.save()
+        if line.kind == "heading":
+            self._heading(painter, box, line, tones)
+        else:
+            if state & QStyle.StateFlag.State_Selected:
+                painter.fillRect(box, QColor(tones.chosen))
+                painter.fillRect(box.left(), box.top(), 5, box.height(), QColor(tones.accent))
+            self._line(painter, box, line, tones)
+        painter.restore()
+
+    def _left(self, line: Line) -> int:
+        return unit(self._view) * (2 + line.depth)
+
+    def _heading(self, painter: QPainter, box: QRect, line: Line, tones: Tones) -> None:
+        step = unit(self._view)
+        inner = box.adjusted(step * (1 + line.depth), step // 2, -step, 0)
+        painter.setPen(QColor(tones.line))
+        painter.drawLine(inner.left(), box.bottom() - 1, box.right() - step, box.bottom() - 1)
+        small = sized(self._view.font(), 0.9)
+        painter.setFont(small)
+        painter.setPen(QColor(tones.soft))
+        taken = min(QFontMetrics(small).horizontalAdvance(line.value) + step, inner.width() * 3 // 5)
+        _words(painter, inner, line.value, ALIGN_RIGHT)
+        painter.setFont(sized(self._view.font(), 1.05, bold=True))
+        painter.setPen(QColor(tones.ink))
+        _words(painter, inner.adjusted(0, 0, -taken, 0), line.name, ALIGN_LEFT)
+
+    def _line(self, painter: QPainter, box: QRect, line: Line, tones: Tones) -> None:
+        step = unit(self._view)
+        font = self._view.font()
+        row = QFontMetrics(font).height()
+        inner = QRect(box.left() + self._left(line), box.top() + step // 2, 0, row)
+        inner.setRight(box.right() - step)
+        if line.mark:
+            side = row - 2
+            marks.draw(painter, QRectF(inner.left(), inner.top() + 1, side, side), line.mark, tones)
+            inner.setLeft(inner.left() + side + step)
+        text_left = inner.left()
+        small = sized(font, 0.85)
+        if line.where:
+            painter.setFont(small)
+            painter.setPen(QColor(tones.soft))
+            taken = min(QFontMetrics(small).horizontalAdvance(line.where) + step, inner.width() // 2)
+            _words(painter, QRect(inner.right() - taken, inner.top(), taken, row), line.where, ALIGN_RIGHT)
+            inner.setRight(inner.right() - taken)
+        bold = sized(font, 1.0, bold=True)
+        painter.setFont(bold)
+        painter.setPen(QColor(tones.ink))
+        wide = max(QFontMetrics(bold).horizontalAdvance(line.name) + step, step * 13)
+        wide = min(wide, inner.width() * 2 // 3)
+        _words(painter, QRect(inner.left(), inner.top(), wide - step // 2, row), line.name, ALIGN_LEFT)
+        painter.setFont(font)
+        value = QRect(inner.left() + wide, inner.top(), inner.width() - wide, row)
+        _words(painter, value, line.value, ALIGN_LEFT, Qt.TextElideMode.ElideMiddle)
+        if line.meaning:
+            painter.setFont(small)
+            painter.setPen(QColor(tones.soft))
+            below = QRect(text_left, inner.top() + row, box.right() - step - text_left, row)
+            _words(painter, below, line.meaning, ALIGN_LEFT)
+        if line.has_bytes:
+            laid = self.tape_of(box, line)
+            tape.paint(painter, laid, self._store.peek, chosen=self._view.lines.chosen, tones=tones, font=font)
+
+
+def _words(
+    painter: QPainter,
+    box: QRect,
+    text: str,
+    align: Qt.AlignmentFlag,
+    cut: Qt.TextElideMode = Qt.TextElideMode.ElideRight,
+) -> None:
+    if box.width() > 0:
+        painter.drawText(box, align, painter.fontMetrics().elidedText(text, cut, box.width()))
+
+
+class LineView(QListView):
+    """A piece's lines. Its model is a FieldLines."""
+
+    moved = Signal(int)
+
+    def __init__(self, lines: FieldLines, store: ByteStore, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.lines = lines
+        self.piece_size = 0
+        self._delegate = LineDelegate(self, store)
+        self.setModel(lines)
+        self.setItemDelegate(self._delegate)
+        self.setAccessibleName("What was read from the piece")
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setTabKeyNavigation(False)
+        self.setFrameShape(QListView.Shape.NoFrame)
+        self.verticalScrollBar().setSingleStep(unit(self) * 2)
+        store.arrived.connect(self.viewport().update)
+        self.selectionModel().currentChanged.connect(self._current_changed)
+        self._leading = False
+
+    def go_to(self, at: int) -> int:
+        """Choose byte `at` and bring its line into view; the line's row, or -1."""
+        row = self.lines.choose(at, self.currentIndex().row())
+        if row >= 0:
+            self._leading = True
+            self.setCurrentIndex(self.lines.index(row))
+            self._leading = False
+            self.scrollTo(self.lines.index(row), QAbstractItemView.ScrollHint.EnsureVisible)
+            self.viewport().update()
+            self.moved.emit(row)
+        return row
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Left and right walk the bytes; the rest is the list's own."""
+        step = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}.get(Qt.Key(event.key()))
+        if step is None or event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            super().keyPressEvent(event)
+            return
+        at = self.lines.chosen + step if self.lines.chosen >= 0 else 0
+        if 0 <= at < self.piece_size:
+            self.go_to(at)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """A press on a byte chooses it."""
+        point = event.position().toPoint()
+        index = self.indexAt(point)
+        if index.isValid() and event.button() == Qt.MouseButton.LeftButton:
+            at = self.byte_under(index, point)
+            if at >= 0:
+                self.setCurrentIndex(index)
+                self.go_to(at)
+                return
+        super().mousePressEvent(event)
+
+    def byte_under(self, index: Index, point: QPoint) -> int:
+        """The byte of `index`'s strip under a point of the viewport, -1 for none."""
+        line: Line = index.data(LINE_ROLE)
+        if not line.has_bytes:
+            return -1
+        return self._delegate.tape_of(self.visualRect(index), line).byte_under(point.x(), point.y())
+
+    def byte_point(self, row: int, at: int) -> QPoint:
+        """The middle of byte `at` in the strip of `row`, in the viewport."""
+        index = self.lines.index(row)
+        laid = self._delegate.tape_of(self.visualRect(index), index.data(LINE_ROLE))
+        return laid.cell_box(at).center()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """A new text size makes new heights."""
+        super().changeEvent(event)
+        if event.type() in (QEvent.Type.FontChange, QEvent.Type.ApplicationFontChange):
+            self.scheduleDelayedItemsLayout()
+
+    def _current_changed(self, current: QModelIndex, before: QModelIndex) -> None:
+        if self._leading or not current.isValid():
+            return
+        line: Line = current.data(LINE_ROLE)
+        if line.has_bytes and line.offset is not None:
+            self.lines.choose(line.offset, current.row())
+            self.viewport().update()
+        self.moved.emit(current.row())

@@ -1,0 +1,173 @@
+"""The Shelf's list: rows of two lines, fixed in height, so that a million of them scroll at once."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QRect, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetrics, QPainter
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHeaderView,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableView,
+    QWidget,
+)
+
+from ui.look import sized, tones_of, unit
+from ui.models.piece_table import COLUMNS, ROW_ROLE, PieceTable, cell
+from ui.widgets import marks
+
+Index = QModelIndex | QPersistentModelIndex
+WIDTHS = (34, 20, 15, 10, 15, 15)
+"""How the room is shared among the columns, in parts."""
+
+
+class PieceDelegate(QStyledItemDelegate):
+    """Draws one cell: the main thing above, what belongs to it below."""
+
+    def __init__(self, view: QTableView) -> None:
+        super().__init__(view)
+        self._view = view
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
+        """Never asked for rows, which are fixed."""
+        return QSize(60, row_height(self._view))
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        """Draw the cell."""
+        tones = tones_of(self._view)
+        box: QRect = option.rect
+        chosen = bool(option.state & QStyle.StateFlag.State_Selected)
+        column = index.column()
+        painter.save()
+        if chosen:
+            painter.fillRect(box, QColor(tones.chosen))
+            if column == 0:
+                painter.fillRect(box.left(), box.top(), 5, box.height(), QColor(tones.accent))
+        painter.setPen(QColor(tones.line))
+        painter.drawLine(box.bottomLeft(), box.bottomRight())
+        row = index.data(ROW_ROLE)
+        if row is not None:
+            self._cell(painter, box, row, column)
+        painter.restore()
+
+    def _cell(self, painter: QPainter, box: QRect, row: object, column: int) -> None:
+        tones = tones_of(self._view)
+        step = unit(self._view)
+        upper, lower = cell(row, column)
+        font = sized(self._view.font(), 1.0, bold=column == 0)
+        small = sized(self._view.font(), 0.85)
+        inner = box.adjusted(step + (4 if column == 0 else 0), 2, -step // 2, -2)
+        half = inner.height() // 2
+        if column == 5:
+            side = min(step * 2, half)
+            marks.draw(painter, QRectF(inner.left(), inner.top() + (half - side) / 2 + 1, side, side), upper, tones)
+            above = QRect(inner.left() + side + step // 2, inner.top(), inner.width() - side - step // 2, half)
+        else:
+            above = QRect(inner.left(), inner.top(), inner.width(), half)
+        if column == 0 and getattr(row, "new", False):
+            above = self._new(painter, above)
+        painter.setFont(font)
+        empty = column in (1, 2, 4) and upper in ("names no card", "none read", "no family")
+        painter.setPen(QColor(tones.soft if empty else tones.ink))
+        align = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+        metrics = QFontMetrics(font)
+        painter.drawText(above, align, metrics.elidedText(upper, Qt.TextElideMode.ElideRight, above.width()))
+        if lower:
+            painter.setFont(small)
+            painter.setPen(QColor(tones.soft))
+            below = QRect(inner.left(), inner.top() + half, inner.width(), half)
+            cut = Qt.TextElideMode.ElideMiddle if column == 0 else Qt.TextElideMode.ElideRight
+            painter.drawText(below, align, QFontMetrics(small).elidedText(lower, cut, below.width()))
+
+    def _new(self, painter: QPainter, box: QRect) -> QRect:
+        """The word "new" on a small flag; what is left of the box."""
+        tones = tones_of(self._view)
+        small = sized(self._view.font(), 0.8, bold=True)
+        metrics = QFontMetrics(small)
+        wide = metrics.horizontalAdvance("new") + 8
+        flag = QRect(box.left(), box.center().y() - metrics.height() // 2, wide, metrics.height())
+        painter.fillRect(flag, QColor(tones.accent))
+        painter.setFont(small)
+        painter.setPen(QColor(tones.on_accent))
+        painter.drawText(flag, Qt.AlignmentFlag.AlignCenter, "new")
+        return box.adjusted(wide + 6, 0, 0, 0)
+
+
+def row_height(view: QWidget) -> int:
+    """Two lines of text and a little room."""
+    return QFontMetrics(view.font()).height() + QFontMetrics(sized(view.font(), 0.85)).height() + unit(view)
+
+
+class PieceList(QTableView):
+    """The list of pieces; `picked` carries the SHA-256 of the row a person stands on."""
+
+    picked = Signal(str)
+
+    def __init__(self, table: PieceTable, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.table = table
+        self.setModel(table)
+        self.setItemDelegate(PieceDelegate(self))
+        self.setAccessibleName("Pieces on the shelf")
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setTabKeyNavigation(False)
+        self.setShowGrid(False)
+        self.setWordWrap(False)
+        self.setFrameShape(QTableView.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        head = self.horizontalHeader()
+        head.setHighlightSections(False)
+        head.setSectionsClickable(False)
+        head.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        head.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
+        head.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        side = self.verticalHeader()
+        side.hide()
+        side.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        self._fit()
+        self.selectionModel().currentRowChanged.connect(self._moved)
+        table.dataChanged.connect(self._arrived)
+        self._waiting_for_row = -1
+
+    def _fit(self) -> None:
+        self.verticalHeader().setDefaultSectionSize(row_height(self))
+        self.horizontalHeader().setFont(sized(self.font(), 0.85))
+        whole = self.viewport().width()
+        total = sum(WIDTHS)
+        used = 0
+        for column in range(len(COLUMNS) - 1):
+            wide = whole * WIDTHS[column] // total
+            self.setColumnWidth(column, wide)
+            used += wide
+        self.setColumnWidth(len(COLUMNS) - 1, max(40, whole - used))
+
+    def resizeEvent(self, event: object) -> None:
+        """Share the new room among the columns."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """A new text size makes new rows."""
+        super().changeEvent(event)
+        if event.type() in (QEvent.Type.FontChange, QEvent.Type.ApplicationFontChange) and hasattr(self, "table"):
+            self._fit()
+
+    def _moved(self, current: QModelIndex, before: QModelIndex) -> None:
+        if not current.isValid():
+            return
+        row = self.table.row(current.row())
+        self._waiting_for_row = current.row() if row is None else -1
+        if row is not None:
+            self.picked.emit(row.sha256)
+
+    def _arrived(self, first: QModelIndex, last: QModelIndex) -> None:
+        if first.row() <= self._waiting_for_row <= last.row():
+            row = self.table.row(self._waiting_for_row)
+            self._waiting_for_row = -1
+            if row is not None:
+                self.picked.emit(row.sha256)

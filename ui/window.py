@@ -1,0 +1,225 @@
+"""The one window: the scan box and the plates above, a page below, and two strips at the foot."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QByteArray, QEvent, QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtGui import (
+    QCloseEvent,
+    QColor,
+    QDragEnterEvent,
+    QDropEvent,
+    QKeySequence,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QShortcut,
+)
+from PySide6.QtWidgets import QApplication, QHBoxLayout, QSizePolicy, QStackedWidget, QVBoxLayout, QWidget
+
+from catalogue.shapes.changes import Changes
+from ui.look import tones_of, unit
+from ui.pages import PAGES
+from ui.pages.page import PageWidget
+from ui.pages.shelf import Shelf
+from ui.session import Open, Said, Session
+from ui.widgets.keys import Keys
+from ui.widgets.plates import Plates
+from ui.widgets.scan_box import Meant, ScanBox, meaning
+from ui.widgets.strips import JobStrip, SayStrip
+
+TEXT_STEPS = (0.8, 0.9, 1.0, 1.15, 1.3, 1.5, 1.75, 2.0)
+
+
+class Badge(QWidget):
+    """Our own mark: three pieces of different height that stand level in one tray."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+
+    def sizeHint(self) -> QSize:
+        """A square."""
+        return QSize(unit(self) * 4, unit(self) * 4)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw it."""
+        tones = tones_of(self)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        draw_badge(painter, QRectF(self.rect()), tones.accent, tones.ink)
+        painter.end()
+
+
+def draw_badge(painter: QPainter, box: QRectF, colour: str, edge: str) -> None:
+    """Draw our mark into a square."""
+    side = box.width() / 16
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(colour))
+    for left, top in ((2.5, 6.0), (6.5, 2.5), (10.5, 4.5)):
+        painter.drawRect(QRectF(box.left() + left * side, box.top() + top * side, side * 3, side * (12.0 - top)))
+    painter.setPen(QPen(QColor(edge), side * 1.3, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
+    painter.drawLine(QRectF(box.left() + side, box.top() + 13.6 * side, side * 14, 0).topLeft(),
+                     QRectF(box.left() + side, box.top() + 13.6 * side, side * 14, 0).topRight())  # fmt: skip
+
+
+class Window(QWidget):
+    """The window. Pages are built when they are first opened; the Shelf at once."""
+
+    painted = Signal()
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.session = session
+        session.setParent(self)
+        self.setWindowTitle("Kitproof")
+        self.setAcceptDrops(True)
+        self._painted = False
+        self._pages: dict[int, PageWidget] = {}
+        step = unit(self)
+        self.scan = ScanBox(self)
+        self.plates = Plates(tuple(page.title for page in PAGES), self)
+        self.stack = QStackedWidget(self)
+        self.jobs = JobStrip(self)
+        self.says = SayStrip(self)
+        self.keys = Keys(self)
+        head = QHBoxLayout()
+        head.setContentsMargins(step * 2, 0, 0, 0)
+        head.setSpacing(step * 2)
+        head.addWidget(Badge(self))
+        head.addWidget(self.scan, 4)
+        head.addWidget(self.plates, 5)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addLayout(head)
+        column.addWidget(self.stack, 1)
+        column.addWidget(self.jobs)
+        column.addWidget(self.says)
+        self.plates.chosen.connect(self.open_page)
+        self.scan.scanned.connect(self._scanned)
+        self.jobs.stop_wanted.connect(session.stop_job)
+        session.job_began.connect(self.jobs.begin)
+        session.job_progressed.connect(self.jobs.show_at)
+        session.job_ended.connect(self.jobs.end)
+        session.said.connect(self._say)
+        session.changed.connect(self._changed)
+        session.wanted.connect(self._open)
+        for keys, step_by in (("Ctrl++", 1), ("Ctrl+=", 1), ("Ctrl+-", -1)):
+            QShortcut(QKeySequence(keys), self, lambda by=step_by: self.scale_text(by))
+        QShortcut(QKeySequence("Ctrl+0"), self, lambda: self.scale_text(0))
+        QShortcut(QKeySequence("F1"), self, self.keys.show_over)
+        self.resize(1280, 800)
+        placed = session.settings.value("window/place")
+        if isinstance(placed, QByteArray):
+            self.restoreGeometry(placed)
+        self.open_page(0)
+
+    def start(self) -> None:
+        """Begin to look at the catalogue; called once the window is painted."""
+        shelf = self.page(0)
+        assert isinstance(shelf, Shelf)
+        shelf.start()
+        self.scan.edit.setFocus()
+
+    def page(self, at: int) -> PageWidget:
+        """Page `at`, built when it is first wanted."""
+        if at not in self._pages:
+            page = PAGES[at].build(self.session)
+            page.told.connect(self.plates.plate(at).tell)
+            self._pages[at] = page
+            self.stack.addWidget(page)
+        return self._pages[at]
+
+    def page_called(self, title: str) -> int:
+        """The position of the page with that title."""
+        return next(at for at, page in enumerate(PAGES) if page.title == title)
+
+    def open_page(self, at: int) -> None:
+        """Bring page `at` to the front."""
+        self.stack.setCurrentWidget(self.page(at))
+        self.plates.show_page(at)
+
+    def scale_text(self, by: int) -> None:
+        """Make all text a step larger or smaller, or as the system has it (0); it is remembered."""
+        settings = self.session.settings
+        now = int(str(settings.value("text/step", TEXT_STEPS.index(1.0))))
+        step = TEXT_STEPS.index(1.0) if by == 0 else min(len(TEXT_STEPS) - 1, max(0, now + by))
+        settings.setValue("text/step", step)
+        apply_text_step(step)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Say once that the window is on the screen."""
+        painter = QPainter(self)
+        painter.setPen(QColor(tones_of(self).line))
+        bottom = self.stack.geometry().top() - 1
+        painter.drawLine(0, bottom, self.width(), bottom)
+        painter.end()
+        if not self._painted:
+            self._painted = True
+            QTimer.singleShot(0, self, self.painted.emit)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """Folders and files may be dropped anywhere."""
+        if any(url.isLocalFile() for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Index what was dropped."""
+        paths = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
+        if paths:
+            event.acceptProposedAction()
+            self.open_page(0)
+            shelf = self.page(0)
+            assert isinstance(shelf, Shelf)
+            shelf.index(paths)
+
+    def changeEvent(self, event: QEvent) -> None:
+        """A new palette is painted at once."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange:
+            self.update()
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """End all that runs, and wait for it."""
+        self.session.settings.setValue("window/place", self.saveGeometry())
+        self.session.close()
+        super().closeEvent(event)
+
+    def _say(self, said: Said) -> None:
+        self.says.say(said.level, said.text)
+
+    def _changed(self, changes: Changes) -> None:
+        for at, page in self._pages.items():
+            PAGES[at].refresh(page, changes)
+
+    def _open(self, wish: Open) -> None:
+        at = self.page_called(wish.page)
+        self.open_page(at)
+        self.page(at).open(wish)
+
+    def _scanned(self, scanned: str) -> None:
+        context = self.session.context
+        self.session.lane("scan").ask(
+            lambda stopper: meaning(context, scanned), self._meant, self.session.trouble, instead_of="scan"
+        )
+
+    def _meant(self, meant: Meant) -> None:
+        self.session.say("note", meant.why)
+        if meant.families:
+            self._open(Open("Kits", family=meant.families[0].id, mode=meant.families[0].mode, ids=meant.text))
+        else:
+            self._open(Open("Shelf", piece=meant.piece, search=meant.search))
+
+
+def apply_text_step(step: int) -> None:
+    """Set the text size of the whole program; `step` counts in TEXT_STEPS."""
+    app = QApplication.instance()
+    if not isinstance(app, QApplication):
+        return
+    base = app.property("kitproof_text")
+    if base is None:
+        base = app.font().pointSizeF()
+        app.setProperty("kitproof_text", base)
+    font = app.font()
+    font.setPointSizeF(float(base) * TEXT_STEPS[min(len(TEXT_STEPS) - 1, max(0, step))])
+    app.setFont(font)
