@@ -58,7 +58,7 @@ class Draft:
 
     def damaged(self, text: str, offset: int) -> None:
         """Note a fault: the image cannot be what its maker published, or system firmware would refuse it."""
-        self.faults.append(Fault("rom-damaged", text, offset))
+        self.faults.append(Fault("rom-damaged", text, min(offset, self.view.size)))
 
     def odd(self, text: str, offset: int) -> None:
         """Note an oddity that real images have."""

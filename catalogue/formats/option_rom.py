@@ -5,13 +5,15 @@ PCI Firmware Specification 3.x, section 5.1 (earlier: PCI Local Bus 2.2, section
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import chain
 
-from catalogue.formats import rom_image
+from catalogue.formats import rom_image, versions
+from catalogue.formats.limits import MAX_STRINGS
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.rom_walk import walk
 from catalogue.formats.view import View
-from catalogue.shapes.reading import CardId, Field, Reading
+from catalogue.shapes.reading import CardId, Field, Reading, VersionClaim
 
 SOURCE = "PCI Firmware Specification 5.1"
 
@@ -30,9 +32,10 @@ def read(view: View) -> Reading | None:
     `ids` and `versions` hold those of the images too, equal ones once.
     """
     walked = walk(view)
-    parts = tuple(image.reading for image in walked.images)
-    if not parts:
+    if not walked.images:
         return None
+    strings = versions.find(view)
+    parts = tuple(_with_strings(image.reading, strings) for image in walked.images)
     names = [image.name for image in walked.images]
     ids: tuple[CardId, ...] = tuple(dict.fromkeys(chain.from_iterable(part.ids for part in parts)))
     cards = ", ".join(dict.fromkeys(f"{one.vendor:04X}:{one.device:04X}" for one in ids))
@@ -51,11 +54,18 @@ def read(view: View) -> Reading | None:
         ),
         parts=parts,
         ids=ids,
-        versions=tuple(dict.fromkeys(chain.from_iterable(part.versions for part in parts))),
+        versions=(*chain.from_iterable(image.reading.versions for image in walked.images), *strings)[:MAX_STRINGS],
         faults=tuple(chain.from_iterable(part.faults for part in parts)),
         notes=(*chain.from_iterable(part.notes for part in parts), *walked.notes),
         spans=walked.spans,
     )
+
+
+def _with_strings(reading: Reading, strings: tuple[VersionClaim, ...]) -> Reading:
+    """An image's reading with the version-like strings that lie inside it, behind what its structures claim."""
+    end = reading.offset + reading.length
+    own = tuple(one for one in strings if one.offset is not None and reading.offset <= one.offset < end)
+    return replace(reading, versions=(*reading.versions, *own)[:MAX_STRINGS]) if own else reading
 
 
 READER: Reader = Reader(

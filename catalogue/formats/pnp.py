@@ -65,7 +65,7 @@ def _header(view: View, start: int, at: int, count: int) -> Reading:
     sum_ok = length >= LEAST and len(body) == length and byte_sum(body) & 0xFF == 0
     notes: tuple[Fault, ...] = ()
     if not sum_ok:
-        notes = (Fault("rom-odd", "The bytes of this $PnP header do not sum to 0.", at + 9),)
+        notes = (Fault("rom-odd", "The bytes of this $PnP header do not sum to 0.", min(at + 9, view.size)),)
     fields = [*found.values(), Field("checksum_ok", sum_ok, None, 0, "Whether the header's bytes sum to 0", SOURCE)]
     maker = _text(view, start, number(found, "manufacturer_pointer"), "manufacturer", fields)
     product = _text(view, start, number(found, "product_pointer"), "product_name", fields)

@@ -77,20 +77,12 @@ def _with_structure(view: View, start: int, at: int, astray: str) -> Image:
     if legacy and initial > declared > 0:
         text = f"The initialisation size, {initial} bytes, is larger than the image length, {declared} bytes."
         draft.odd(text, start + 2)
-    draft.fields.append(
-        Field(
-            "length",
-            draft.length,
-            start + 2 if larger else at + 0x10,
-            1 if larger else 2,
-            "Bytes this image takes",
-            SOURCE,
-        )
-    )
     kind, draft.name = KINDS.get(structure.code_type, ("reserved", f"code type {structure.code_type:02X}h"))
     draft.kind = f"option-rom/{kind}"
     if structure.whole:
         draft.ids = (structure.card,)
+        where = (start + 2, 1) if larger else (at + 0x10, 2)
+        draft.fields.append(Field("length", draft.length, *where, "Bytes this image takes", SOURCE))
         draft.fields += structure.before_code()
         _read_code(draft, structure.code_type)
         draft.fields += structure.after_code()

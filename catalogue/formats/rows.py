@@ -40,11 +40,13 @@ Found = Mapping[str, Field]
 
 
 def read_rows(rows: Sequence[Row], view: View, base: int) -> dict[str, Field]:
-    """The fields of the structure that starts at `base`. A row cut off by the end of the view is left out.
+    """The fields of the structure that starts at `base`; `rows` stand in the order of their offsets.
+
+    A row cut off by the end of the view is left out.
 
     Raises nothing but the view's own OSError.
     """
-    data = view.at(base, max(row.offset + row.size for row in rows))
+    data = view.at(base, rows[-1].offset + rows[-1].size)
     found: dict[str, Field] = {}
     for row in rows:
         raw = data[row.offset : row.offset + row.size]

@@ -1,0 +1,12 @@
+"""Sound and broken pieces of every format, for the battery that each row of the readers' table passes.
+
+A part that brings a reader brings its samples: a tuple of `Sample` in its own tests, and one line here. A sample is at
+most 8 KiB, so that every prefix of it can be read.
+"""
+
+from __future__ import annotations
+
+from tests.contracts.sample import Sample
+from tests.formats import rom_samples
+
+SAMPLES: tuple[Sample, ...] = (*rom_samples.SAMPLES,)
