@@ -7,12 +7,21 @@ from __future__ import annotations
 
 import hashlib
 
-from catalogue.formats import option_rom
+from catalogue.formats import checksum_list, dos_program, elf, opaque, option_rom, pe, text_note, zip_archive
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.view import View
 from catalogue.shapes.reading import Reading
 
-READERS: tuple[Reader, ...] = (option_rom.READER,)
+READERS: tuple[Reader, ...] = (
+    option_rom.READER,
+    pe.READER,
+    dos_program.READER,
+    elf.READER,
+    zip_archive.READER,
+    checksum_list.READER,
+    text_note.READER,
+    opaque.READER,
+)
 """Every reader, the first that is sure answers; the last row takes whatever no other knows."""
 
 TABLE_VERSION: str = hashlib.sha256("\n".join(f"{row.name} {row.version}" for row in READERS).encode()).hexdigest()[:16]

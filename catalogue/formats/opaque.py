@@ -1,0 +1,62 @@
+"""Bytes of no known format: what can still be said of them."""
+
+from __future__ import annotations
+
+from catalogue.formats import versions
+from catalogue.formats.limits import MAX_PE_BYTES
+from catalogue.formats.looks import binary_looks
+from catalogue.formats.reader import Looks, Reader
+from catalogue.formats.view import View
+from catalogue.shapes.reading import Field, Reading, Span
+
+MAX_FILL = MAX_PE_BYTES
+"""A longer piece is not looked through for being blank."""
+_STEP = 1 << 20
+
+
+def fill_byte(view: View) -> int | None:
+    """00h or FFh where every byte is that, else None; also None for an empty view and one longer than MAX_FILL."""
+    first = view.at(0, 1)
+    if first not in (b"\0", b"\xff") or view.size > MAX_FILL:
+        return None
+    for at in range(0, view.size, _STEP):
+        data = view.at(at, _STEP)
+        if data.count(first) != len(data):
+            return None
+    return first[0]
+
+
+def looks_like(view: View) -> Looks:
+    """MAYBE for anything: this is the last row of the table."""
+    return Looks.MAYBE
+
+
+def read(view: View) -> Reading:
+    """What can be said of any bytes: blank or not, the version-like strings in them."""
+    fill = fill_byte(view)
+    if view.size == 0:
+        return _reading(view, "Empty file")
+    if fill is not None:
+        said = Field("fill", fill, 0, view.size, "Every byte is this one")
+        return _reading(view, f"Blank: nothing but {fill:02X}h", (said,), (Span("blank", 0, view.size),))
+    looks = binary_looks(view.at(0, 16))
+    if looks:
+        said = Field("looks", looks, 0, 16, "What the first bytes look like")
+        return _reading(view, "Binary patch for another file", (said,))
+    claims = versions.find(view)
+    return Reading("opaque", "opaque", "Bytes of no known format", length=view.size, versions=claims)
+
+
+def _reading(view: View, title: str, fields: tuple[Field, ...] = (), spans: tuple[Span, ...] = ()) -> Reading:
+    return Reading("opaque", "opaque", title, length=view.size, fields=fields, spans=spans)
+
+
+READER = Reader(
+    name="opaque",
+    kinds=("opaque",),
+    looks_like=looks_like,
+    read=read,
+    version=1,
+    source="none",
+    depth="blank or not, version-like strings with their offsets",
+)

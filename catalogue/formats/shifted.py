@@ -1,0 +1,27 @@
+"""A reading made of a stretch of a piece, with its offsets counted in the whole piece."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from catalogue.shapes.reading import Fault, Reading
+
+
+def shifted(reading: Reading, by: int) -> Reading:
+    """`reading` with `by` bytes added to every offset of it and of its parts, but for parts that lie unpacked."""
+    if by == 0 or reading.inside == "unpacked":
+        return reading
+    return replace(
+        reading,
+        offset=reading.offset + by,
+        fields=tuple(one if one.offset is None else replace(one, offset=one.offset + by) for one in reading.fields),
+        parts=tuple(shifted(part, by) for part in reading.parts),
+        versions=tuple(one if one.offset is None else replace(one, offset=one.offset + by) for one in reading.versions),
+        faults=_moved(reading.faults, by),
+        notes=_moved(reading.notes, by),
+        spans=tuple(replace(one, offset=one.offset + by) for one in reading.spans),
+    )
+
+
+def _moved(faults: tuple[Fault, ...], by: int) -> tuple[Fault, ...]:
+    return tuple(one if one.offset is None else replace(one, offset=one.offset + by) for one in faults)
