@@ -6,7 +6,7 @@ from catalogue.formats import versions
 from catalogue.formats.limits import MAX_PE_BYTES
 from catalogue.formats.looks import binary_looks
 from catalogue.formats.reader import Looks, Reader
-from catalogue.formats.view import View
+from catalogue.formats.view import PartView, View
 from catalogue.shapes.reading import Field, Reading, Span
 
 MAX_FILL = MAX_PE_BYTES
@@ -19,9 +19,10 @@ def fill_byte(view: View) -> int | None:
     first = view.at(0, 1)
     if first not in (b"\0", b"\xff") or view.size > MAX_FILL:
         return None
+    block = first * min(_STEP, view.size)
     for at in range(0, view.size, _STEP):
         data = view.at(at, _STEP)
-        if data.count(first) != len(data):
+        if data != (block if len(data) == len(block) else block[: len(data)]):
             return None
     return first[0]
 
@@ -31,19 +32,20 @@ def looks_like(view: View) -> Looks:
     return Looks.MAYBE
 
 
-def read(view: View) -> Reading:
-    """What can be said of any bytes: blank or not, the version-like strings in them."""
+def read(view: View, most: int | None = None) -> Reading:
+    """What can be said of any bytes: blank or not, the version-like strings in them (in the first `most` bytes)."""
     fill = fill_byte(view)
     if view.size == 0:
         return _reading(view, "Empty file")
     if fill is not None:
         said = Field("fill", fill, 0, view.size, "Every byte is this one")
         return _reading(view, f"Blank: nothing but {fill:02X}h", (said,), (Span("blank", 0, view.size),))
-    looks = binary_looks(view.at(0, 16))
+    head = view.at(0, 16)
+    looks = binary_looks(head)
     if looks:
-        said = Field("looks", looks, 0, 16, "What the first bytes look like")
+        said = Field("looks", looks, 0, len(head), "What the first bytes look like")
         return _reading(view, "Binary patch for another file", (said,))
-    claims = versions.find(view)
+    claims = versions.find(view if most is None else PartView(view, 0, most))
     return Reading("opaque", "opaque", "Bytes of no known format", length=view.size, versions=claims)
 
 

@@ -73,13 +73,21 @@ def _candidates(view: View) -> Iterator[tuple[int, str]]:
             for hit in _DOT.finditer(data):
                 if start + hit.start() < max(done, at) or hit.start() >= at + _CHUNK - start:
                     continue
+                width = 1 if hit.end() - hit.start() == 2 else 2
+                if not _digit_before(data, hit.start() - width):
+                    continue
                 tried += 1
                 if tried > _MAX_TRIED:
                     return
-                found = _around(data, hit.start(), 1 if hit.end() - hit.start() == 2 else 2)
+                found = _around(data, hit.start(), width)
                 if found is not None:
                     done = start + found[1]
                     yield start + found[0], found[2]
+
+
+def _digit_before(data: bytes, at: int) -> bool:
+    """Whether a digit stands at `at`: without one before its dot nothing is a version, and most dots end here."""
+    return at >= 0 and 0x30 <= data[at] <= 0x39
 
 
 def _around(data: bytes, dot: int, width: int) -> tuple[int, int, str] | None:

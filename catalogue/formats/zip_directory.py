@@ -33,6 +33,10 @@ _FILE_TYPE, _LINK, _PLAIN_TYPES = 0o170000, 0o120000, (0, 0o100000, 0o040000)
 _TRIES = 16
 """End records that are tried: the comment may hold the four bytes too."""
 _NONE = 0xFFFF_FFFF
+_TWICE = "stands in the directory more than once"
+_OTHER_NAME = "has another name in its own header"
+_OTHER_SIZES = "has other sizes or another CRC in its own header"
+_LEAVE_BYTES = frozenset((_TWICE, _OTHER_NAME, _OTHER_SIZES))
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +61,11 @@ class Entry:
     folder: bool
     fault: str = ""
     unsafe: str = ""
+
+    @property
+    def fault_leaves_bytes(self) -> bool:
+        """Whether the bytes can still be had, bounded by what the directory says, although there is a fault."""
+        return self.fault in _LEAVE_BYTES
 
     @property
     def encrypted(self) -> bool:
@@ -248,11 +257,11 @@ def _against_local(view: View, entry: Entry, directory_offset: int) -> Entry:
     listed = (entry.crc32, entry.packed_size, entry.size)
     fault = ""
     if rest[:names] != entry.raw_name:
-        fault = "has another name in its own header"
+        fault = _OTHER_NAME
     elif method != entry.method or (flags ^ entry.flags) & (_ENCRYPTED | _STRONG):
         fault = "is packed otherwise by its own header"
     elif told != listed and not (flags & _DESCRIPTOR and all(a in (0, b) for a, b in zip(told, listed, strict=True))):
-        fault = "has other sizes or another CRC in its own header"
+        fault = _OTHER_SIZES
     elif data_offset + entry.packed_size > directory_offset:
         fault = "runs past the end of the archive's data"
     return replace(entry, data_offset=data_offset, fault=entry.fault or fault)
@@ -276,7 +285,7 @@ def _together(entries: list[Entry]) -> tuple[Entry, ...]:
         if one.fault:
             continue
         if seen[one.raw_name] > 1:
-            answer[index] = replace(one, fault="stands in the directory more than once")
+            answer[index] = replace(one, fault=_TWICE)
         elif index in shared:
             answer[index] = replace(one, fault="shares its bytes with another member")
     return tuple(answer)
