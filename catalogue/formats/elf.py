@@ -190,7 +190,7 @@ def _segments(view: View, found: Found, rows: Sequence[Row]) -> _Segments:
             path = view.at(offset, min(length, MAX_TEXT)).split(b"\0", 1)[0]
             source = "System V gABI, Program Interpreter"
             field = Field("interpreter", printable(path), offset, len(path), "The loader it asks for", source)
-            if all(one.name != "interpreter" for one in answer.fields):
+            if path and all(one.name != "interpreter" for one in answer.fields):
                 answer.fields.append(field)
         elif kind == _NOTE:
             _notes(view, offset, length, answer)
@@ -207,7 +207,7 @@ def _notes(view: View, offset: int, length: int, answer: _Segments) -> None:
     meter = _Meter(view)
     try:
         for note in islice(iter_notes(ELFFile(cast("IO[bytes]", meter)), offset, length), MAX_NOTES):
-            _note(note, answer)
+            _note(note, answer, view.size)
     except (Exception, _SpentError):
         # pyelftools promises no set of exceptions for damaged input; what it had read until then is kept.
         answer.damaged = True
@@ -215,13 +215,13 @@ def _notes(view: View, offset: int, length: int, answer: _Segments) -> None:
         raise meter.failed
 
 
-def _note(note: Mapping[str, Any], answer: _Segments) -> None:
+def _note(note: Mapping[str, Any], answer: _Segments, size: int) -> None:
     names = {one.name for one in answer.fields}
     if note["n_type"] == "NT_GNU_BUILD_ID" and "build_id" not in names:
         at = note["n_offset"] + 12 + (note["n_namesz"] + 3) // 4 * 4
-        value = str(note["n_desc"])[:128]
-        field = Field("build_id", value, at, note["n_descsz"], "Digest of the build", "LSB, NT_GNU_BUILD_ID")
-        answer.fields.append(field)
+        value, length = str(note["n_desc"])[:128], note["n_descsz"]
+        if value and at + length <= size:
+            answer.fields.append(Field("build_id", value, at, length, "Digest of the build", "LSB, NT_GNU_BUILD_ID"))
     elif note["n_type"] == "NT_GNU_ABI_TAG":
         answer.linux = answer.linux or "LINUX" in str(note["n_desc"]).upper()
 

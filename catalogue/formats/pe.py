@@ -196,7 +196,7 @@ def _spans(image: _Image, table: int) -> int:
     """Note headers and sections as spans; answers where the last of them and of the symbols ends."""
     count, size = number(image.found, "section_count"), image.view.size
     if len(image.sections) < min(count, MAX_SECTIONS):
-        image.faults.append(Fault("cut-short", "The file ends inside its section table.", table))
+        image.faults.append(Fault("cut-short", "The file ends inside its section table.", min(table, size)))
     elif count > MAX_SECTIONS:
         image.notes.append(Fault("too-many", f"Of {count} sections {MAX_SECTIONS} are read.", image.start + 6))
     head = min(table + HEADER_BYTES * len(image.sections), size)

@@ -9,6 +9,7 @@ gets no file but a meter on the view: each look costs, and when the meter has ru
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -26,7 +27,8 @@ MAX_LOOKS = 3_000
 """Looks that pefile may take at one file; a program with 40 strings needs about 250."""
 MAX_LOOK_BYTES = 1 << 16
 """Bytes of one look: a longer one comes back short, as at the end of a file."""
-MAX_BYTES = 2 << 20
+MAX_BYTES = 1 << 20
+_UNUSUAL = re.compile(r"[^0-9A-Za-z]")
 _MAX_STRINGS = MAX_FIELDS // 4
 _MAX_ENTRIES = 4_096
 _SUBDIRECTORY = 0x8000_0000
@@ -43,7 +45,7 @@ class _Meter:
     def __init__(self, view: View) -> None:
         self._view = view
         self._looks = MAX_LOOKS
-        self._bytes = MAX_BYTES
+        self._bytes = min(MAX_BYTES, MAX_LOOK_BYTES + 32 * view.size)
         self.failed: OSError | None = None
 
     def __len__(self) -> int:
@@ -128,7 +130,7 @@ def _by_pefile(view: View, entry: int) -> VersionInfo | None:
     if program is None:
         return VersionInfo(cut=True)
     fields, versions = _fixed(program)
-    more, claims = _strings(program)
+    more, claims = _strings(program, view.size)
     if not fields and not more:
         return VersionInfo(cut=True) if cut else None
     return VersionInfo((*fields, *more), (*versions, *claims), cut)
@@ -151,15 +153,19 @@ def _fixed(program: Any) -> _Found:  # noqa: ANN401 - pefile has no types
     return tuple(fields), tuple(versions)
 
 
-def _strings(program: Any) -> _Found:  # noqa: ANN401 - pefile has no types
+def _strings(program: Any, size: int) -> _Found:  # noqa: ANN401 - pefile has no types
     """The strings of the first string table that has each: key, value, where the value stands."""
     fields: dict[str, Field] = {}
     versions: list[VersionClaim] = []
     for key, value, offset in _string_entries(program):
-        name = f"string_{key}"
+        name = f"string_{_UNUSUAL.sub('_', key)}"
         if not key or name in fields or len(fields) >= _MAX_STRINGS:
             continue
-        fields[name] = Field(name, value, offset, 2 * len(value), "String of the version resource", "StringFileInfo")
+        if offset is not None and offset > size:
+            offset = None
+        # pefile writes what is no letter as an escape, longer than it stands in the file.
+        length = 0 if offset is None else min(2 * len(value), size - offset)
+        fields[name] = Field(name, value, offset, length, "String of the version resource", "StringFileInfo")
         if value and key in ("FileVersion", "ProductVersion"):
             versions.append(VersionClaim(value, f"VERSIONINFO string {key}", offset))
     return tuple(fields.values()), tuple(versions)

@@ -35,8 +35,8 @@ def read(view: View) -> Reading | None:
     first = view.at(0, 4)
     found = directory(view)
     if first in (LOCAL, END, *SPLIT):
-        return _headless(view, first) if found is None else _reading(view, found, 0)
-    return None if found is None or not found.entries else _reading(view, found, found.start)
+        return _headless(view, first) if found is None else _reading(view, found, 0, view.size)
+    return None if found is None or not found.entries else _reading(view, found, 0, view.size)
 
 
 def behind(view: View, start: int) -> Reading | None:
@@ -47,7 +47,8 @@ def behind(view: View, start: int) -> Reading | None:
     found = directory(view)
     if found is None or not found.entries or min(one.header_offset for one in found.entries) < start:
         return None
-    return _reading(view, found, max(start, found.start))
+    start = max(start, found.start)
+    return _reading(view, found, start, found.end - start)
 
 
 def _headless(view: View, first: bytes) -> Reading:
@@ -64,15 +65,13 @@ def _headless(view: View, first: bytes) -> Reading:
     )
 
 
-def _reading(view: View, found: Directory, start: int) -> Reading:
+def _reading(view: View, found: Directory, start: int, length: int) -> Reading:
     files = sum(not one.folder for one in found.entries)
     notes: list[Fault] = []
     if found.end < view.size:
         notes.append(Fault("data-after-end", "Bytes lie behind the archive's end record.", found.end))
     if start == 0 and found.start > 0:
-        notes.append(Fault("archive-odd", "The offsets in its directory count from a later byte.", 0))
-    if start and start == found.start:
-        notes.append(Fault("archive-odd", "Other bytes stand before the archive.", start))
+        notes.append(Fault("archive-odd", "Other bytes stand before the archive.", 0))
     backslashes = sum("\\" in one.name for one in found.entries)
     if backslashes:
         notes.append(Fault("archive-odd", f"Names with backslashes: {backslashes}.", found.directory_offset))
@@ -81,7 +80,7 @@ def _reading(view: View, found: Directory, start: int) -> Reading:
         kind=KIND,
         title=f"Zip archive of {files} file{'' if files == 1 else 's'}",
         offset=start,
-        length=found.end - start,
+        length=length,
         fields=_fields(found),
         faults=tuple(_faults(found)),
         notes=tuple(notes),
@@ -112,7 +111,7 @@ def _faults(found: Directory) -> Iterable[Fault]:
         for code, text in _wrong(one):
             said[code] += 1
             if said.total() <= _MOST_SAID:
-                yield Fault(code, f"Member {one.name[:200]!r} {text}.", one.header_offset)
+                yield Fault(code, f"Member {one.name[:200]!r} {text}.", one.listed_at)
     if said.total() > _MOST_SAID:
         text = f"{said.total() - _MOST_SAID} more faults of members."
         yield Fault(said.most_common(1)[0][0], text, found.directory_offset)
@@ -136,7 +135,7 @@ def _spans(view: View, found: Directory, start: int) -> Iterable[Span]:
     for one in shown:
         stop = min((one.data_offset or 0) + one.packed_size, found.directory_offset)
         if stop > one.header_offset:
-            yield Span(one.name[:80], one.header_offset, stop - one.header_offset)
+            yield Span(one.name[:80] or "member without a name", one.header_offset, stop - one.header_offset)
     if found.end_offset > found.directory_offset:
         yield Span("directory", found.directory_offset, found.end_offset - found.directory_offset)
     yield Span("end record", found.end_offset, found.end - found.end_offset)

@@ -44,8 +44,8 @@ class Entry:
     """One member as the central directory lists it.
 
     `name` is `raw_name` as UTF-8 where its flag says so (other bytes as surrogate escapes, as `os.fsdecode` does), else
-    as code page 437, which gives every byte a character: both are lossless. `header_offset` and `data_offset` are
-    absolute in the view; `data_offset` is None where there is no local header. `fault` says in one sentence why the
+    as code page 437, which gives every byte a character: both are lossless. `header_offset`, `data_offset` and
+    `listed_at` (its line in the directory) are absolute in the view; `data_offset` is None where there is no local header. `fault` says in one sentence why the
     member must not be used, "" where nothing speaks against it; `unsafe` likewise what is wrong with its name.
     """
 
@@ -59,6 +59,7 @@ class Entry:
     header_offset: int
     data_offset: int | None
     folder: bool
+    listed_at: int
     fault: str = ""
     unsafe: str = ""
 
@@ -136,7 +137,7 @@ def directory(view: View) -> Directory | None:
         faults.append("Its end record gives a directory that is not where it says.")
         start, at = 0, min(offset, behind)
     raw = view.at(at, min(size, behind - at, MAX_DIRECTORY_BYTES))
-    entries, whole = _entries(raw, start)
+    entries, whole = _entries(raw, at, start)
     if size > MAX_DIRECTORY_BYTES or (len(entries) == MAX_MEMBERS and not whole):
         faults.append(f"It lists more than can be read: {len(entries)} members are shown.")
     elif not whole or len(entries) != total:
@@ -184,8 +185,8 @@ def _end64(view: View, end_offset: int) -> tuple[int, tuple[int, int, int, int, 
     return None
 
 
-def _entries(raw: bytes, start: int) -> tuple[list[Entry], bool]:
-    """The entries of a central directory, and whether it was read to its end."""
+def _entries(raw: bytes, base: int, start: int) -> tuple[list[Entry], bool]:
+    """The entries of the central directory that stands at `base`, and whether it was read to its end."""
     entries: list[Entry] = []
     at = 0
     while at < len(raw) and len(entries) < MAX_MEMBERS:
@@ -199,7 +200,18 @@ def _entries(raw: bytes, start: int) -> tuple[list[Entry], bool]:
         name = text.decode("utf-8", "surrogateescape") if flags & _UTF8 else text.decode("cp437")
         folder = name.endswith("/") or (name.endswith("\\") and size == 0)
         entry = Entry(
-            name, text, method, flags, crc32, packed, size, start + offset, None, folder, unsafe=unsafe_name(name)
+            name,
+            text,
+            method,
+            flags,
+            crc32,
+            packed,
+            size,
+            start + offset,
+            None,
+            folder,
+            base + at,
+            unsafe=unsafe_name(name),
         )
         entries.append(replace(entry, fault=_own_fault(entry, made_by >> 8, outer >> 16, disk)))
         at += _CENTRAL_BYTES + names + extras + comments
