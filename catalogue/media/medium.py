@@ -21,6 +21,15 @@ FAT16_CLUSTERS = 65_525
 """Under this many clusters a volume is FAT12 or FAT16 (Microsoft FAT specification, determination of the type)."""
 FAT_TYPES = frozenset({"vfat", "msdos", "umsdos"})
 
+LITTER = frozenset(
+    {
+        "system volume information", "$recycle.bin", "recycler", "recycled", "thumbs.db", "desktop.ini", "bootex.log",
+        "lost+found", "found.000", ".ds_store", ".trashes", ".fseventsd", ".spotlight-v100", ".temporaryitems",
+        ".apdisk", ".metadata_never_index", ".volumeicon.icns", ".directory",
+    }
+)  # fmt: skip
+"""What systems leave on a medium by themselves (common practice)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Space:
@@ -187,3 +196,10 @@ def _is_fat(target: Path) -> bool | None:
     except (OSError, AttributeError):
         return None
     return None
+
+
+def is_litter(entry: Entry) -> bool:
+    """Whether a system leaves an entry of this name by itself."""
+    low = entry.name.lower()
+    recovered = low.startswith("fsck") and low.endswith(".rec") and low[4:-4].isdigit()
+    return low in LITTER or low.startswith((".trash-", "._", ".fuse_hidden")) or recovered

@@ -78,7 +78,7 @@ def _files(plan: Plan) -> Iterator[str]:
     for one in plan.files:
         words = "companion of " if one.companion else ""
         version = f", version {one.version}" if one.version else ""
-        yield from _wrap(f"{one.name:<12}  {words}{' and '.join(one.roles)}{version}", "  ", " " * 16)
+        yield from _wrap(f"{words}{' and '.join(one.roles)}{version}", f"  {plain(one.name):<12}  ", " " * 16)
         yield from _wrap(f"{one.size} bytes, SHA-256 {one.sha256[:16]}...", " " * 16)
 
 
@@ -117,7 +117,8 @@ def _check(plan: Plan) -> Iterator[str]:
 def _steps(family: Family, route: Route, plan: Plan) -> Iterator[str]:
     yield "STEPS"
     yield from _wrap(
-        "A word between underscores, such as __slot__, is a value that this card gave: type the value, not the word.",
+        f"Type every line in the folder {plan.code} of this medium. A word between underscores, such as __slot__, is "
+        "a value that this card gave: type the value, not the word.",
         "  ",
     )
     for number, step in enumerate(route.steps, 1):
@@ -189,19 +190,19 @@ def _expected(expects: Expects | None, plan: Plan) -> str:
         return ""
     wants = []
     if expects.size is not None:
-        wants.append(f"be {expects.size} bytes long")
+        wants.append(f"must be {expects.size} bytes long")
     if expects.blank is False:
-        wants.append("not be blank")
+        wants.append("must not be blank")
     if expects.blank is True:
-        wants.append("be blank")
+        wants.append("must be blank")
     if expects.text is not None:
-        wants.append(f'say "{expects.text}"')
+        wants.append(f'must say "{expects.text}"')
     if expects.holds:
-        wants.append(f"hold this card's {_and(expects.holds)}")
+        wants.append(f"must hold this card's {_and(expects.holds)}")
     if expects.same_as is not None:
         file = plan.of_role(expects.same_as)
         wants.append(f"be the same, byte for byte, as {file.name if file else expects.same_as}")
-    return f"It must {_and(wants)}; if not, stop." if wants else ""
+    return f"It {_and(wants)}; if not, stop." if wants else ""
 
 
 def _and(words: Iterable[str]) -> str:

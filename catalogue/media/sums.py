@@ -1,7 +1,7 @@
 """SHA256.SUM: the list that makes a folder a kit, in the form that `sha256sum -c` checks.
 
-Form: GNU coreutils manual, "md5sum invocation": 64 hex digits, a blank, a blank or `*`, the name; LF. Ours holds no
-names that need its escape; a line with one is refused.
+Form: GNU coreutils manual, "md5sum invocation": 64 hex digits, a blank, a blank or `*`, the name; LF. We write two
+blanks and read nothing else, so that no byte of the list can change unseen; names that need an escape are refused.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ def _line(line: bytes, number: int) -> tuple[str, str]:
     except UnicodeDecodeError as error:
         raise NotSums(f"line {number} is no UTF-8") from error
     sha256, between, name = whole[:64], whole[64:66], whole[66:]
-    if len(sha256) != 64 or not set(sha256) <= set(string.digits + "abcdef") or between not in ("  ", " *"):
+    if len(sha256) != 64 or not set(sha256) <= set(string.digits + "abcdef") or between != "  ":
         raise NotSums(f"line {number} is not a SHA-256 and a name")
     if not name.isprintable() or set(name) & set("/\\") or name in ("", ".", "..") or len(line) - 66 > MAX_NAME:
         raise NotSums(f"line {number}: its name is no plain file name")

@@ -7,9 +7,10 @@ from dataclasses import replace
 
 from catalogue.kits.rule import Hit, Rule, Weight, run
 from catalogue.media import names83
+from catalogue.media.kit_folder import strays
 from catalogue.media.lines import DOS_LINE, DOS_TAIL, tail
-from catalogue.media.medium import Folder, Listed, Medium, Space, Starter
-from catalogue.media.plan import CARDS, HALFWAY, KITS, SUMS
+from catalogue.media.medium import Folder, Listed, Medium, Space, Starter, is_litter
+from catalogue.media.plan import CARDS, KITS, Clash
 from catalogue.shapes.finding import ClearedBy, Evidence, Finding, Level
 from catalogue.shapes.kit import Word
 
@@ -19,14 +20,6 @@ FAT32_FILE = (1 << 32) - 1
 """Bytes of the largest file on FAT32 (Microsoft FAT specification, DIR_FileSize)."""
 SHADOWING = {"EXE": ("COM",), "BAT": ("COM", "EXE")}
 """What a DOS prompt runs in the stead of a program with that extension (common practice)."""
-LITTER = frozenset(
-    {
-        "system volume information", "$recycle.bin", "recycler", "recycled", "thumbs.db", "desktop.ini", "bootex.log",
-        "lost+found", "found.000", ".ds_store", ".trashes", ".fseventsd", ".spotlight-v100", ".temporaryitems",
-        ".apdisk", ".metadata_never_index", ".volumeicon.icns", ".directory",
-    }
-)  # fmt: skip
-"""What systems leave on a medium by themselves (common practice)."""
 
 
 def name_clash(medium: Medium) -> Iterator[Hit]:
@@ -39,18 +32,20 @@ def name_clash(medium: Medium) -> Iterator[Hit]:
     called aux.dll; two companions of one name with other bytes; a file BITT-7F3 that is not ours.
     """
     for clash in medium.clashes:
-        yield Hit(f"{clash.name}: {clash.why}.", (Evidence(clash.name, "name", have=clash.why),), None, clash.role or None,
-                  clash.sha256 or None)  # fmt: skip
+        yield _clashing(clash, clash.name)
     for folder in medium.folders:
         for clash in folder.foreign:
-            place = folder.shown(clash.name)
-            yield Hit(f"{place}: {clash.why}.", (Evidence(place, "name", have=clash.why),), None, clash.role or None,
-                      clash.sha256 or None, remedy=_FOREIGN)  # fmt: skip
+            yield replace(_clashing(clash, folder.shown(clash.name)), remedy=_FOREIGN)
         for first, second in _one_name(folder):
             yield Hit(
                 f"{folder.shown(second)} and {first} are one name on a FAT volume.",
                 (Evidence(folder.shown(second), "name", want=first, have=second),),
             )
+
+
+def _clashing(clash: Clash, place: str) -> Hit:
+    evidence = (Evidence(place, "name", have=clash.why),)
+    return Hit(f"{place}: {clash.why}.", evidence, role=clash.role or None, piece=clash.sha256 or None)
 
 
 _FOREIGN = "Nothing was written over. Move that file away yourself if it is not needed, or use another medium."
@@ -242,7 +237,7 @@ def stray(medium: Medium) -> Iterator[Hit]:
     Fine: what a system leaves by itself (its recycle bin, its index), KITS.TXT, the folder CARDS. Caution: anything
     else, for it may be taken for a piece.
     """
-    found = [one.name for one in medium.root if not (is_litter(one.name) or one.name.upper() in (KITS, CARDS))]
+    found = [one.name for one in medium.root if not (is_litter(one) or one.name.upper() in (KITS, CARDS))]
     if found:
         yield Hit(
             f"{len(found)} other file{'s lie' if len(found) > 1 else ' lies'} beside the kits.",
@@ -267,25 +262,9 @@ def stray(medium: Medium) -> Iterator[Hit]:
             )
 
 
-def strays(folder: Folder) -> list[str]:
-    """Names in a kit's folder that its papers do not name, system litter apart."""
-    known = {one.name for one in folder.listed} | {SUMS}
-    if any(one.name == HALFWAY for one in folder.differs):
-        known.add(HALFWAY)
-    return [one.name for one in folder.entries if one.name not in known and not is_litter(one.name)]
-
-
-def is_litter(name: str) -> bool:
-    """Whether a system leaves a file of this name by itself."""
-    low = name.lower()
-    return low in LITTER or low.startswith((".trash-", "._", ".fuse_hidden")) or (
-        low.startswith("fsck") and low.endswith(".rec") and low[4:-4].isdigit()
-    )  # fmt: skip
-
-
 TARGET_RULES: tuple[Rule[Medium], ...] = (
     Rule("name-clash", Weight.STOP, name_clash, "Two names become one",
-         "Use another medium, or a family file whose companions have names that FAT and the bench can hold.", "ECMA-107"),
+         "Use another medium, or a family file whose companions have names FAT and the bench can hold.", "ECMA-107"),
     Rule("too-small", Weight.STOP, too_small, "The medium is too small",
          "Free some room on the medium or take a larger one.", "FAT"),
     Rule("line-too-long", Weight.STOP, line_too_long, "A line to type is too long",
