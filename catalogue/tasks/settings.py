@@ -55,7 +55,7 @@ def read() -> Settings:
         said = tomllib.loads(data.decode()) if len(data) <= MOST_BYTES else {"": ""}
     except ValueError as error:
         raise BadCall(f"The settings file {file} is not TOML: {error}. Mend or remove it.") from None
-    folders = said.pop("families", [])
+    folders: object = said.pop("families", [])
     if said or not isinstance(folders, list) or not all(isinstance(one, str) for one in folders):
         raise BadCall(f'The settings file {file} may hold only: families = ["folder", …]. Mend or remove it.')
     return Settings(tuple(Path(one).expanduser() for one in folders))
