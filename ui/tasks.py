@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from catalogue.errors import NotWorkable
 from catalogue.shapes.changes import Changes
 from catalogue.shapes.kit import Kit, Pin
 from catalogue.shapes.piece import PieceDetail
@@ -18,6 +19,7 @@ from catalogue.shapes.progress import Progress
 from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, ReadBack
 from catalogue.tasks.context import Context
 from ui.jobs import Stopper
+from ui.text import name_of, plain
 
 if TYPE_CHECKING:
     from catalogue.shapes.shelf import ShelfRow
@@ -72,6 +74,60 @@ def families(context: Context) -> list[FamilyInfo]:
     from catalogue.tasks import families as task
 
     return task.run(context)
+
+
+@dataclass(frozen=True, slots=True)
+class RouteInfo:
+    """A route in words: its id, the mode it leaves, the mode it comes to, and the bench it runs on."""
+
+    id: str
+    source: str
+    target: str
+    bench: str
+
+    @property
+    def words(self) -> str:
+        """One line for a person."""
+        if not self.source:
+            return name_of(self.id)
+        bench = {"dos": "DOS", "uefi": "the UEFI shell", "linux": "Linux", "clip": "an external programmer"}
+        return f"{name_of(self.source)} mode to {name_of(self.target)} mode, by {bench.get(self.bench, self.bench)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """What a piece is called on the screen, and where it lies."""
+
+    title: str
+    place: str = ""
+
+
+def routes(context: Context, family: str) -> tuple[RouteInfo, ...]:
+    """A family's routes, the first first."""
+    from catalogue.tasks import families as task
+
+    found = task.detail(context, family)
+    return tuple(RouteInfo(one.id, one.source_mode, one.target_mode, one.bench) for one in found.routes)
+
+
+def names_for(context: Context, kit: Kit) -> dict[str, Named]:
+    """What the pieces of a kit and those that could take their place are called."""
+    wanted = {piece for role in kit.roles for piece in (*role.pieces, *(one.piece for one in role.others[:40]))}
+    made: dict[str, Named] = {}
+    for sha256 in sorted(wanted):
+        for row in shelf_rows(context, shelf_ids(context, sha256)[:1]):
+            made[sha256] = Named(plain(row.title, 200) or row.kind, plain(row.place, 300))
+    return made
+
+
+def save_run_sheet(context: Context, family: str, route: str, pins: tuple[Pin, ...], where: Path) -> Path:
+    """Write the run sheet into a file. Raises NotWorkable where that cannot be done."""
+    sheet = run_sheet(context, family, route, pins)
+    try:
+        where.write_bytes(sheet.encode("ascii", "replace"))
+    except OSError as problem:
+        raise NotWorkable(f"The run sheet could not be written to {where}: {problem.strerror}.") from problem
+    return where
 
 
 def find_family(context: Context, text: str) -> list[FamilyMatch]:

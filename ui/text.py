@@ -39,7 +39,7 @@ def size(count: int) -> str:
     value = float(count)
     for name in ("KiB", "MiB", "GiB"):
         value /= 1024
-        if value < 10_000 or name == "GiB":
+        if value < 1_000 or name == "GiB":
             return f"{value:,.0f} {name}" if value >= 100 else f"{value:,.1f} {name}"
     return f"{count:,} bytes"
 

@@ -11,7 +11,6 @@ from PySide6.QtGui import (
     QKeySequence,
     QPainter,
     QPaintEvent,
-    QPen,
     QShortcut,
 )
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QSizePolicy, QStackedWidget, QVBoxLayout, QWidget
@@ -31,7 +30,7 @@ TEXT_STEPS = (0.8, 0.9, 1.0, 1.15, 1.3, 1.5, 1.75, 2.0)
 
 
 class Badge(QWidget):
-    """Our own mark: three pieces of different height that stand level in one tray."""
+    """Our own mark."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -46,20 +45,27 @@ class Badge(QWidget):
         tones = tones_of(self)
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        draw_badge(painter, QRectF(self.rect()), tones.accent, tones.ink)
+        draw_badge(painter, QRectF(self.rect()), tones.accent, tones.ground)
         painter.end()
 
 
-def draw_badge(painter: QPainter, box: QRectF, colour: str, edge: str) -> None:
-    """Draw our mark into a square."""
+def draw_badge(painter: QPainter, box: QRectF, colour: str, ground: str) -> None:
+    """Draw our mark into a square: an adapter card, its edge contacts below, three of its pieces on it."""
     side = box.width() / 16
+
+    def part(left: float, top: float, wide: float, tall: float) -> QRectF:
+        return QRectF(box.left() + left * side, box.top() + top * side, wide * side, tall * side)
+
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(QColor(colour))
-    for left, top in ((2.5, 6.0), (6.5, 2.5), (10.5, 4.5)):
-        painter.drawRect(QRectF(box.left() + left * side, box.top() + top * side, side * 3, side * (12.0 - top)))
-    painter.setPen(QPen(QColor(edge), side * 1.3, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
-    painter.drawLine(QRectF(box.left() + side, box.top() + 13.6 * side, side * 14, 0).topLeft(),
-                     QRectF(box.left() + side, box.top() + 13.6 * side, side * 14, 0).topRight())  # fmt: skip
+    painter.drawRoundedRect(part(1, 2.5, 14, 9), side * 0.6, side * 0.6)
+    for left in (3.0, 4.6, 6.2, 9.4, 11.0):
+        painter.drawRect(part(left, 11.5, 1, 2.2))
+    painter.setBrush(QColor(ground))
+    painter.drawRect(part(3, 4.6, 4.4, 4.8))
+    painter.drawRect(part(8.6, 4.6, 2, 2))
+    painter.drawRect(part(8.6, 7.4, 2, 2))
+    painter.drawRect(part(11.6, 4.6, 1.6, 4.8))
 
 
 class Window(QWidget):

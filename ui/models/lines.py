@@ -22,6 +22,13 @@ RUNG_WORDS = {
     "neighbour": "a list beside it agrees",
     "none": "nothing vouches for it",
 }
+RUNG_SHORT = {
+    "signed": "by a key",
+    "named": "by a source",
+    "ran": "on a card here",
+    "agreed": "two archives",
+    "neighbour": "a list beside it",
+}
 
 
 @dataclass(frozen=True, slots=True)

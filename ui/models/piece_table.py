@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt, Signal
 
 from ui import text
-from ui.models.lines import RUNG_WORDS
+from ui.models.lines import RUNG_SHORT
 
 if TYPE_CHECKING:
     from catalogue.shapes.shelf import ShelfRow
@@ -17,7 +17,7 @@ Index = QModelIndex | QPersistentModelIndex
 ROW_ROLE = Qt.ItemDataRole.UserRole + 1
 PAGE = 128
 MOST_PAGES = 64
-COLUMNS = ("What it is, and where it lies", "For which card", "Version, and where read", "Size", "Fits", "Vouched for")
+COLUMNS = ("What it is, where it lies", "For which card", "Version, from", "Size", "Fits", "Vouched for")
 
 
 class PieceTable(QAbstractTableModel):
@@ -125,5 +125,6 @@ def cell(row: ShelfRow, column: int) -> tuple[str, str]:
     if column == 3:
         return text.size(row.size), ""
     if column == 4:
-        return (", ".join(text.plain(one) for one in row.families), "") if row.families else ("no family", "")
-    return row.vouch, RUNG_WORDS.get(row.vouch, "")
+        names = [text.plain(one) for one in row.families]
+        return (names[0], ", ".join(names[1:])) if names else ("no family", "")
+    return row.vouch, RUNG_SHORT.get(row.vouch, "")

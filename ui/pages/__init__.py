@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
+from ui.pages.kits import Kits
 from ui.pages.page import Page
 from ui.pages.shelf import Shelf
 
-PAGES: tuple[Page, ...] = (Page("Shelf", Shelf),)
+PAGES: tuple[Page, ...] = (Page("Shelf", Shelf), Page("Kits", Kits))

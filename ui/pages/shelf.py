@@ -10,10 +10,8 @@ from typing import Any
 from PySide6.QtCore import QStandardPaths, Qt
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
-    QCheckBox,
     QFileDialog,
     QHBoxLayout,
-    QLineEdit,
     QSplitter,
     QStackedWidget,
     QVBoxLayout,
@@ -26,7 +24,7 @@ from ui.look import unit
 from ui.models.piece_table import PieceTable
 from ui.pages.page import PageWidget
 from ui.session import Open, Session
-from ui.widgets.basics import Button, Words
+from ui.widgets.basics import Button, Entry, Tick, Words
 from ui.widgets.piece_list import PieceList
 from ui.widgets.piece_sheet import PieceSheet
 from ui.widgets.welcome import Welcome
@@ -45,15 +43,14 @@ class Shelf(PageWidget):
         self._total = -1
         self._searched = ""
         self._then: Open | None = None
-        self.search = QLineEdit(self)
+        self.search = Entry(self)
         self.search.setClearButtonEnabled(True)
-        self.search.setMinimumHeight(step * 4)
         self.search.setPlaceholderText("Search: words, vendor:device, a hash or its beginning")
         self.search.setAccessibleName("Search the shelf")
         self.search.setAccessibleDescription("Ctrl F comes here. Down goes to the list.")
         self.search.textChanged.connect(self._search)
         QShortcut(QKeySequence("Ctrl+F"), self, self._to_search)
-        self.only_new = QCheckBox("Only what is new", self)
+        self.only_new = Tick("Only what is new", self)
         self.only_new.toggled.connect(self._search)
         self.add = Button("Add a folder", self, keys="Ctrl+O")
         self.add.clicked.connect(self.choose_folder)

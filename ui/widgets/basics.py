@@ -4,11 +4,21 @@ from __future__ import annotations
 
 from PySide6.QtCore import QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QKeySequence, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from ui.look import sized, tones_of, unit
 from ui.text import plain_lines
-from ui.widgets.marks import Mark
+from ui.widgets.marks import Mark, draw
 
 
 class Words(QLabel):
@@ -131,6 +141,98 @@ class Button(QPushButton):
         if self.hasFocus():
             focus_frame(painter, self.rect(), tones.ink if filled else tones.accent)
         painter.end()
+
+
+class Entry(QLineEdit):
+    """A line to write in, with an edge that can be seen in light and dark, heavy when it has the focus."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setFrame(False)
+        self.setTextMargins(unit(self), 0, unit(self) // 2, 0)
+        self.setMinimumHeight(unit(self) * 4)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the edge over the line."""
+        super().paintEvent(event)
+        tones = tones_of(self)
+        painter = QPainter(self)
+        if self.hasFocus():
+            painter.setPen(QPen(QColor(tones.accent), 2))
+            painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
+        else:
+            painter.setPen(QColor(tones.soft if self.isEnabled() else tones.line))
+            painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
+        painter.end()
+
+
+class Tick(QAbstractButton):
+    """A box with words that is ticked or not."""
+
+    def __init__(self, text: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setText(text)
+        self.setCheckable(True)
+        self.setAccessibleName(text)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+
+    def sizeHint(self) -> QSize:
+        """The box and the words."""
+        step = unit(self)
+        return QSize(self.fontMetrics().horizontalAdvance(self.text()) + step * 5, step * 4)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw box, tick and words."""
+        tones = tones_of(self)
+        step = unit(self)
+        painter = QPainter(self)
+        side = step * 2
+        box = QRect(step // 2 + 2, (self.height() - side) // 2, side, side)
+        painter.fillRect(box, QColor(tones.sheet))
+        painter.setPen(QPen(QColor(tones.soft), 1))
+        painter.drawRect(box)
+        if self.isChecked():
+            draw(painter, QRectF(box).adjusted(2, 2, -1, -1), "good", tones)
+        painter.setPen(QColor(tones.ink if self.isEnabled() else tones.soft))
+        words = self.rect().adjusted(box.right() + step, 0, 0, 0)
+        painter.drawText(words, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, self.text())
+        if self.hasFocus():
+            focus_frame(painter, self.rect(), tones.accent)
+        painter.end()
+
+
+class Choice(Tick):
+    """One of several ways, of which one is taken: a ring before its words, filled when it is the one."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw ring and words."""
+        tones = tones_of(self)
+        step = unit(self)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        side = step * 1.8
+        box = QRectF(step / 2 + 3, (self.height() - side) / 2, side, side)
+        painter.setPen(QPen(QColor(tones.soft), 1.4))
+        painter.setBrush(QColor(tones.sheet))
+        painter.drawEllipse(box)
+        if self.isChecked():
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(tones.accent))
+            painter.drawEllipse(box.adjusted(3, 3, -3, -3))
+        painter.setPen(QColor(tones.ink))
+        painter.setFont(sized(self.font(), 1.0, bold=self.isChecked()))
+        words = self.rect().adjusted(round(box.right()) + step, 0, 0, 0)
+        painter.drawText(words, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, self.text())
+        if self.hasFocus():
+            focus_frame(painter, self.rect(), tones.accent)
+        painter.end()
+
+    def sizeHint(self) -> QSize:
+        """Room for bold words."""
+        step = unit(self)
+        wide = QFontMetrics(sized(self.font(), 1.0, bold=True)).horizontalAdvance(self.text())
+        return QSize(wide + step * 5, round(step * 3.4))
 
 
 def spoken_keys(keys: str) -> str:

@@ -19,7 +19,7 @@ from ui.models.piece_table import COLUMNS, ROW_ROLE, PieceTable, cell
 from ui.widgets import marks
 
 Index = QModelIndex | QPersistentModelIndex
-WIDTHS = (34, 20, 15, 10, 15, 15)
+WIDTHS = (34, 19, 13, 12, 16, 13)
 """How the room is shared among the columns, in parts."""
 
 
@@ -66,8 +66,6 @@ class PieceDelegate(QStyledItemDelegate):
             above = QRect(inner.left() + side + step // 2, inner.top(), inner.width() - side - step // 2, half)
         else:
             above = QRect(inner.left(), inner.top(), inner.width(), half)
-        if column == 0 and getattr(row, "new", False):
-            above = self._new(painter, above)
         painter.setFont(font)
         empty = column in (1, 2, 4) and upper in ("names no card", "none read", "no family")
         painter.setPen(QColor(tones.soft if empty else tones.ink))
@@ -75,9 +73,11 @@ class PieceDelegate(QStyledItemDelegate):
         metrics = QFontMetrics(font)
         painter.drawText(above, align, metrics.elidedText(upper, Qt.TextElideMode.ElideRight, above.width()))
         if lower:
+            below = QRect(inner.left(), inner.top() + half, inner.width(), half)
+            if column == 0 and getattr(row, "new", False):
+                below = self._new(painter, below)
             painter.setFont(small)
             painter.setPen(QColor(tones.soft))
-            below = QRect(inner.left(), inner.top() + half, inner.width(), half)
             cut = Qt.TextElideMode.ElideMiddle if column == 0 else Qt.TextElideMode.ElideRight
             painter.drawText(below, align, QFontMetrics(small).elidedText(lower, cut, below.width()))
 
@@ -97,7 +97,7 @@ class PieceDelegate(QStyledItemDelegate):
 
 def row_height(view: QWidget) -> int:
     """Two lines of text and a little room."""
-    return QFontMetrics(view.font()).height() + QFontMetrics(sized(view.font(), 0.85)).height() + unit(view)
+    return QFontMetrics(view.font()).height() + QFontMetrics(sized(view.font(), 0.85)).height() + unit(view) * 3 // 2
 
 
 class PieceList(QTableView):

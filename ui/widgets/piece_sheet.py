@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QStackedLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
 
 from catalogue.shapes.piece import PieceDetail
 from ui import tasks, text
@@ -12,7 +12,7 @@ from ui.look import unit
 from ui.models.field_lines import FieldLines
 from ui.models.lines import lines_of, spans_of
 from ui.session import Session
-from ui.widgets.basics import Button, Words
+from ui.widgets.basics import Button, Entry, Words
 from ui.widgets.byte_store import ByteStore
 from ui.widgets.line_view import LineView
 from ui.widgets.ruler import Ruler
@@ -40,8 +40,8 @@ class PieceSheet(QWidget):
         self._copy.clicked.connect(self._copy_hash)
         self._foot = Words("", self)
         self._foot.setMinimumHeight(step * 5)
-        self._foot.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.seek = QLineEdit(self)
+        self._foot.setAlignment(Qt.AlignmentFlag.AlignVCenter)
+        self.seek = Entry(self)
         self.seek.setAccessibleName("Go to a byte, by its offset in hex")
         self.seek.setPlaceholderText("offset in hex")
         self.seek.setMaximumWidth(step * 18)
@@ -63,8 +63,8 @@ class PieceSheet(QWidget):
         foot = QHBoxLayout()
         foot.setSpacing(step)
         foot.addWidget(self._foot, 1)
-        foot.addWidget(go, 0, Qt.AlignmentFlag.AlignTop)
-        foot.addWidget(self.seek, 0, Qt.AlignmentFlag.AlignTop)
+        foot.addWidget(go)
+        foot.addWidget(self.seek)
         full = QWidget(self)
         column = QVBoxLayout(full)
         column.setContentsMargins(step * 2, step, step, step // 2)

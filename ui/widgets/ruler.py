@@ -54,13 +54,13 @@ class Ruler(QWidget):
 
     def sizeHint(self) -> QSize:
         """A bar and its words."""
-        return QSize(unit(self) * 20, 240)
+        return QSize(unit(self) * 23, 240)
 
     def bar(self) -> QRect:
         """The bar the stretches are drawn into."""
         step = unit(self)
         tall = QFontMetrics(sized(self.font(), 0.8)).height()
-        return QRect(step, tall + step // 2, step * 4, max(20, self.height() - 2 * tall - step))
+        return QRect(step, tall + step // 2, step * 3, max(20, self.height() - 2 * tall - step))
 
     def span_box(self, span: Span) -> QRectF:
         """A stretch's box, exactly to scale."""

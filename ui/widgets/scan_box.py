@@ -8,13 +8,13 @@ from pathlib import Path
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from catalogue.errors import BadCall
 from catalogue.shapes.results import FamilyMatch
 from catalogue.tasks.context import Context
 from ui import tasks
-from ui.look import unit
+from ui.widgets.basics import Entry
 
 HASH = re.compile(r"[0-9a-fA-F]{8,64}")
 MOST = 65_536
@@ -65,8 +65,7 @@ class ScanBox(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.edit = _Pasted(self)
-        self.edit.setMinimumHeight(unit(self) * 4)
+        self.edit = Pasted(self)
         self.edit.setPlaceholderText("Scan or paste: hash, PCI line, hardware ID, words   (Ctrl B)")
         self.edit.setAccessibleName("Scan box")
         self.edit.setAccessibleDescription("Ctrl B comes here. Scan or paste, then Return opens what it means.")
@@ -88,7 +87,7 @@ class ScanBox(QWidget):
         self.edit.selectAll()
 
 
-class _Pasted(QLineEdit):
+class Pasted(Entry):
     """A line that remembers the lines of what was pasted (a dump has many) as long as it is not edited."""
 
     def __init__(self, parent: QWidget | None = None) -> None:

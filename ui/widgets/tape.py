@@ -95,7 +95,8 @@ def paint(
     if tape.own_shown_to == tape.own_end:
         painter.drawLine(own_right, tape.box.top() + 2, own_right, bottom)
     if tape.first <= chosen < tape.first + tape.count:
-        painter.setPen(QPen(QColor(tones.ink), 2.4))
+        own = tape.own_first <= chosen < tape.own_end
+        painter.setPen(QPen(QColor(tones.ink), 2.4) if own else QPen(QColor(tones.soft), 1, Qt.PenStyle.DotLine))
         painter.drawRect(QRectF(tape.cell_box(chosen)).adjusted(1, 1, -1, -1))
 
 

@@ -124,6 +124,9 @@ def _step(number: int, words: str, button: Button | None, parent: QWidget) -> QH
     column = QVBoxLayout()
     column.addWidget(Words(words, parent))
     if button is not None:
-        column.addWidget(button)
+        beside = QHBoxLayout()
+        beside.addWidget(button)
+        beside.addStretch(1)
+        column.addLayout(beside)
     row.addLayout(column, 1)
     return row

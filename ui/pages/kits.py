@@ -1,0 +1,299 @@
+"""Kits: choose a card family, see which piece fills each role and why, and what is still wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFileDialog, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+
+from catalogue.shapes.changes import Changes
+from catalogue.shapes.finding import Finding, Level
+from catalogue.shapes.kit import Kit, Pin
+from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch
+from ui import tasks, text
+from ui.look import unit
+from ui.models.said_rows import SaidRow
+from ui.pages.page import PageWidget
+from ui.session import Open, Session
+from ui.widgets.basics import Sheet, Words
+from ui.widgets.kit_view import KitView
+from ui.widgets.said_list import SaidList
+from ui.widgets.say_so import SaySo
+from ui.widgets.scan_box import Pasted
+
+HINT = (
+    "Choose a card family on the left, or paste how the card shows itself: a line from a PCI listing, a Windows "
+    "hardware ID, a dump of its configuration space."
+)
+
+
+class Kits(PageWidget):
+    """The page of that name."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, parent)
+        step = unit(self)
+        self._families: dict[str, FamilyInfo] = {}
+        self._pins: dict[tuple[str, str], dict[str, Pin]] = {}
+        self._routes: dict[str, tuple[tasks.RouteInfo, ...]] = {}
+        self._mode = ""
+        self._wish = ""
+        self.family = ""
+        self.route = ""
+        self.kit: Kit | None = None
+        left = Sheet(self)
+        left.column.setContentsMargins(0, step, 0, 0)
+        inner = QVBoxLayout()
+        inner.setContentsMargins(step, 0, step, 0)
+        inner.setSpacing(step // 2)
+        inner.addWidget(Words("The card as it shows itself", left, soft=True))
+        self.shown = Pasted(left)
+        self.shown.setAccessibleName("The card as it shows itself")
+        self.shown.setPlaceholderText("paste, then Return")
+        self.shown.returnPressed.connect(self._find)
+        inner.addWidget(self.shown)
+        inner.addSpacing(step)
+        inner.addWidget(Words("Card families", left, soft=True))
+        left.column.addLayout(inner)
+        self.list = SaidList("Card families", left)
+        self.list.picked.connect(self._picked)
+        left.column.addWidget(self.list, 1)
+        self._empty = Words(HINT, self, soft=True)
+        self._empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._empty.setContentsMargins(step * 8, 0, step * 8, 0)
+        self.view = KitView(self)
+        self.view.route_picked.connect(self._route_picked)
+        self.view.piece_wanted.connect(lambda sha: session.wanted.emit(Open("Shelf", piece=sha)))
+        self.view.bytes_wanted.connect(lambda sha, at: session.wanted.emit(Open("Shelf", piece=sha, offset=at)))
+        self.view.word_wanted.connect(self._give_word)
+        self.view.pin_wanted.connect(self._pin)
+        self.view.unpin_wanted.connect(self._unpin)
+        self.view.accept_wanted.connect(self._accept)
+        self.view.write_wanted.connect(self._write_out)
+        self.view.sheet_wanted.connect(self._save_sheet)
+        self.view.stop_wanted.connect(self._stop)
+        self._stack = QStackedWidget(self)
+        self._stack.addWidget(self._empty)
+        self._stack.addWidget(self.view)
+        split = QSplitter(Qt.Orientation.Horizontal, self)
+        split.setChildrenCollapsible(False)
+        split.setHandleWidth(step)
+        split.addWidget(left)
+        split.addWidget(self._stack)
+        split.setStretchFactor(1, 1)
+        split.setSizes([step * 34, step * 150])
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(step * 2, step * 2, step * 2, step)
+        outer.addWidget(split)
+        self._asked = None
+        self._look()
+
+    def refresh(self, changes: Changes) -> None:
+        """Families again when they changed; the kit again when anything it rests on did."""
+        if changes.families:
+            self._routes.clear()
+            self._look()
+        if (changes.pieces or changes.vouching or changes.words or changes.families) and self.family:
+            self._judge()
+
+    def open(self, wish: Open) -> None:
+        """Show a family, with the route that leaves the mode the card is in."""
+        if wish.ids:
+            self.shown.paste_text(wish.ids)
+        if wish.family:
+            self._take(wish.family, wish.mode)
+
+    def _look(self) -> None:
+        context = self.session.context
+        self.session.lane("families").ask(
+            lambda stopper: tasks.families(context), self._looked, self._failed, instead_of="families"
+        )
+
+    def _looked(self, families: list[FamilyInfo]) -> None:
+        self._families = {one.id: one for one in families}
+        rows = [
+            SaidRow(
+                one.id,
+                text.plain(one.title, 80),
+                text.count(len(one.routes), "route") + ("" if one.settled else "; not settled"),
+                "good" if one.settled else "caution",
+            )
+            for one in sorted(families, key=lambda one: one.title.casefold())
+        ]
+        self.list.show_rows(rows)
+        if not self.kit:
+            self.told.emit(text.count(len(families), "card family", "card families"))
+        if self._wish:
+            wish, self._wish = self._wish, ""
+            self._take(wish, self._mode)
+
+    def _take(self, family: str, mode: str = "") -> None:
+        self._mode = mode
+        if family not in self._families:
+            self._wish = family
+            return
+        self.list.stand_on(family, quietly=True)
+        self._picked(family)
+
+    def _picked(self, family: str) -> None:
+        self.family = family
+        self.route = ""
+        self.kit = None
+        context, mode = self.session.context, self._mode
+        self._mode = ""
+        self.view.begin(self._families[family])
+        self._stack.setCurrentIndex(1)
+        self.session.lane("families").ask(
+            lambda stopper: tasks.routes(context, family),
+            lambda routes: self._routes_known(family, routes, mode),
+            self._failed,
+            instead_of="routes",
+        )
+
+    def _routes_known(self, family: str, routes: tuple[tasks.RouteInfo, ...], mode: str) -> None:
+        if family != self.family:
+            return
+        self._routes[family] = routes
+        fitting = [one for one in routes if mode and one.source == mode] or list(routes)
+        self.route = fitting[0].id if fitting else ""
+        self.view.show_routes(routes, self.route)
+        self._judge()
+
+    def _route_picked(self, route: str) -> None:
+        if route != self.route:
+            self.route = route
+            self._judge()
+
+    def _judge(self) -> None:
+        family, route, context = self.family, self.route, self.session.context
+        if not route:
+            self.view.fail("This family file gives no route that can be read.")
+            return
+        pins = tuple(self._pins.get((family, route), {}).values())
+        self.view.prove(family, route)
+
+        def work(stopper: tasks.Stopper) -> tuple[Kit, Mapping[str, tasks.Named]]:
+            kit = tasks.kit(context, family, route, pins, stopper)
+            return kit, tasks.names_for(context, kit)
+
+        self._asked = self.session.lane("kit").ask(
+            work, self._judged, self._not_judged, told=self.view.show_at, instead_of="kit"
+        )
+
+    def _judged(self, answer: tuple[Kit, Mapping[str, tasks.Named]]) -> None:
+        kit, named = answer
+        if (kit.family, kit.route) != (self.family, self.route):
+            return
+        self.kit = kit
+        self.view.show_kit(kit, named)
+        stops = sum(one.level is Level.STOP for one in kit.findings)
+        state = "ready" if kit.verdict == "ready" else f"not ready, {text.count(stops, 'stop')}"
+        self.told.emit(f"{text.plain(kit.family_title, 40)}: {state}")
+
+    def _not_judged(self, sentence: str) -> None:
+        self.kit = None
+        self.view.fail(sentence)
+        self.told.emit("not proved")
+
+    def _stop(self) -> None:
+        if self._asked is not None:
+            self._asked.stopper.stop()
+
+    def _find(self) -> None:
+        said, context = self.shown.whole_text().strip(), self.session.context
+        if said:
+            self.session.lane("families").ask(
+                lambda stopper: tasks.find_family(context, said), self._found, self.session.trouble, instead_of="find"
+            )
+
+    def _found(self, matches: list[FamilyMatch]) -> None:
+        if not matches:
+            self.session.say("caution", "No card family answers to that. Its IDs may not be in any family file here.")
+            return
+        first = matches[0]
+        rest = f" {len(matches) - 1} more answer to it too." if len(matches) > 1 else ""
+        self.session.say("good", f"{first.title}, {text.name_of(first.mode)}: {first.why}.{rest}")
+        self._take(first.id, first.mode)
+
+    def _give_word(self, finding: Finding) -> None:
+        words = (
+            f"{text.plain(finding.text)} Your word clears this one finding ({finding.code}) for this one content. "
+            "It becomes a caution that travels with the kit, with your reason and name."
+        )
+        form = SaySo("Give your word", words, "Give it", self.session.settings, self, named=True)
+        family, context = self.family, self.session.context
+
+        def given() -> None:
+            by = form.by.text().strip() if form.by else ""
+            reason = form.reason.text().strip()
+            code, piece = finding.code, finding.piece or ""
+            self.session.lane("write").ask(
+                lambda stopper: tasks.give_word(context, family, code, piece, reason=reason, by=by),
+                self.session.hand_round,
+                self.session.trouble,
+            )
+
+        form.accepted.connect(given)
+        form.open()
+
+    def _pin(self, role: str, sha256: str) -> None:
+        words = (
+            f"Takes piece {text.short_hash(sha256)} for {text.name_of(role)} in this kit, whatever speaks against it; "
+            "what speaks against it is then said as findings."
+        )
+        form = SaySo("Pin a choice", words, "Pin it", self.session.settings, self, named=False)
+
+        def pinned() -> None:
+            pins = self._pins.setdefault((self.family, self.route), {})
+            pins[role] = Pin(role, sha256, form.reason.text().strip())
+            self._judge()
+
+        form.accepted.connect(pinned)
+        form.open()
+
+    def _unpin(self, role: str) -> None:
+        self._pins.get((self.family, self.route), {}).pop(role, None)
+        self._judge()
+
+    def _accept(self) -> None:
+        info = self._families.get(self.family)
+        if info is None:
+            return
+        context, file = self.session.context, Path(info.file)
+        self.session.lane("write").ask(
+            lambda stopper: tasks.accept_family(context, file), self._accepted, self.session.trouble
+        )
+
+    def _accepted(self, done: Accepted) -> None:
+        if done.settled:
+            self.session.say(
+                "good", f"{done.id} is settled; its file is known by SHA-256 {text.short_hash(done.sha256)}."
+            )
+        else:
+            first = done.problems[0] if done.problems else None
+            why = f" {first.file}, line {first.line}: {first.text}" if first else ""
+            self.session.say("stop", f"{done.id} cannot be settled.{why}")
+        self.session.hand_round(done.changes)
+
+    def _write_out(self) -> None:
+        if self.kit is not None:
+            self.session.wanted.emit(Open("Media", kit=self.kit))
+
+    def _save_sheet(self) -> None:
+        if self.kit is None:
+            return
+        family, route, context = self.family, self.route, self.session.context
+        pins = tuple(self._pins.get((family, route), {}).values())
+        where, _ = QFileDialog.getSaveFileName(self, "Save the run sheet", "RUNSHEET.TXT", "Text (*.TXT *.txt)")
+        if where:
+            self.session.lane("write").ask(
+                lambda stopper: tasks.save_run_sheet(context, family, route, pins, Path(where)),
+                lambda path: self.session.say("good", f"The run sheet is in {path}."),
+                self.session.trouble,
+            )
+
+    def _failed(self, sentence: str) -> None:
+        self.told.emit("the catalogue does not answer")
+        self.session.trouble(sentence)

@@ -1,0 +1,157 @@
+"""Findings: what is wrong, how we know, what to do, side by side; a press shows the bytes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+
+from catalogue.shapes.finding import Evidence, Finding, Level
+from ui import text
+from ui.look import tones_of, unit
+from ui.widgets.basics import Button, Words, wipe
+from ui.widgets.marks import Mark
+
+MOST = 200
+MOST_EVIDENCE = 6
+ORDER = {Level.STOP: 0, Level.CAUTION: 1, Level.NOTE: 2}
+CAPTIONS = ("What is wrong", "How we know", "What to do")
+
+
+class FindingRow(QFrame):
+    """One finding."""
+
+    bytes_wanted = Signal(str, int)
+    word_wanted = Signal(object)
+
+    def __init__(self, finding: Finding, parent: QWidget | None = None, *, words: bool = True) -> None:
+        super().__init__(parent)
+        self.finding = finding
+        step = unit(self)
+        grid = QGridLayout(self)
+        grid.setContentsMargins(0, step, 0, step)
+        grid.setHorizontalSpacing(step * 2)
+        grid.setVerticalSpacing(step // 2)
+        grid.addWidget(Mark(finding.level.value, self, 2.6), 0, 0, Qt.AlignmentFlag.AlignTop)
+        about = text.name_of(finding.role) if finding.role else "the whole kit"
+        left = QVBoxLayout()
+        left.setSpacing(step // 2)
+        left.addWidget(Words(f"{finding.level.value.capitalize()}: {text.plain(finding.text)}", self, bold=True))
+        left.addWidget(Words(f"{about}; {finding.code}", self, soft=True, factor=0.9))
+        if finding.cleared_by is not None:
+            said = f"Cleared by {text.plain(finding.cleared_by.by)}: {text.plain(finding.cleared_by.reason)}"
+            left.addWidget(Words(said, self))
+        left.addStretch(1)
+        middle = QVBoxLayout()
+        middle.setSpacing(step // 2)
+        for one in finding.evidence[:MOST_EVIDENCE]:
+            self._evidence(middle, one)
+        if len(finding.evidence) > MOST_EVIDENCE:
+            middle.addWidget(Words(f"and {len(finding.evidence) - MOST_EVIDENCE} more places", self, soft=True))
+        middle.addStretch(1)
+        right = QVBoxLayout()
+        right.setSpacing(step // 2)
+        right.addWidget(Words(text.plain(finding.remedy), self))
+        if words and finding.clearable and finding.cleared_by is None and finding.piece:
+            give = Button("Give your word", self)
+            give.setAccessibleDescription(f"Clears {finding.code} for this piece, with your reason and name")
+            give.clicked.connect(lambda: self.word_wanted.emit(finding))
+            right.addLayout(_held_left(give))
+        right.addStretch(1)
+        for column, part in enumerate((left, middle, right), 1):
+            grid.addLayout(part, 0, column)
+            grid.setColumnStretch(column, (6, 6, 5)[column - 1])
+            grid.setColumnMinimumWidth(column, step * 12)
+        self.setAccessibleName(f"{finding.level.value}: {finding.text}")
+
+    def _evidence(self, column: QVBoxLayout, one: Evidence) -> None:
+        parts = []
+        if one.field:
+            parts.append(text.name_of(one.field))
+        if one.offset is not None:
+            parts.append(f"at {text.offset(one.offset)}")
+        where = " ".join(parts)
+        said = "; ".join(
+            part
+            for part in (
+                where,
+                f"wanted {text.plain(one.want, 200)}" if one.want else "",
+                f"there is {text.plain(one.have, 200)}" if one.have else "",
+            )
+            if part
+        )
+        column.addWidget(Words(said.capitalize() if said else text.plain(one.place, 300), self))
+        if said:
+            column.addWidget(Words(text.plain(one.place, 300), self, soft=True, factor=0.9))
+        piece = self.finding.piece
+        if piece and one.offset is not None:
+            see = Button("Show the bytes", self)
+            see.setAccessibleDescription(f"Opens the piece at {text.offset(one.offset)}")
+            at = one.offset
+            see.clicked.connect(lambda: self.bytes_wanted.emit(piece, at))
+            column.addLayout(_held_left(see))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """A line below each."""
+        painter = QPainter(self)
+        painter.setPen(QColor(tones_of(self).line))
+        painter.drawLine(0, self.height() - 1, self.width(), self.height() - 1)
+        painter.end()
+
+
+def _held_left(button: Button) -> QHBoxLayout:
+    row = QHBoxLayout()
+    row.addWidget(button)
+    row.addStretch(1)
+    return row
+
+
+class FindingList(QWidget):
+    """All findings, stops first, under the captions of their three parts."""
+
+    bytes_wanted = Signal(str, int)
+    word_wanted = Signal(object)
+
+    def __init__(self, parent: QWidget | None = None, *, words: bool = True) -> None:
+        super().__init__(parent)
+        self._words = words
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.setSpacing(0)
+        self.findings: list[Finding] = []
+
+    def show_findings(self, findings: Sequence[Finding]) -> None:
+        """Show other findings."""
+        wipe(self)
+        self.findings = sorted(findings, key=lambda one: ORDER[one.level])
+        if not self.findings:
+            return
+        self._column.addWidget(self._captions())
+        for finding in self.findings[:MOST]:
+            row = FindingRow(finding, self, words=self._words)
+            row.bytes_wanted.connect(self.bytes_wanted)
+            row.word_wanted.connect(self.word_wanted)
+            self._column.addWidget(row)
+        if len(self.findings) > MOST:
+            self._column.addWidget(
+                Words(f"and {len(self.findings) - MOST} more findings of the same levels", self, soft=True)
+            )
+
+    def first_row(self) -> FindingRow | None:
+        """The row of the first finding."""
+        return self.findChild(FindingRow)
+
+    def _captions(self) -> QWidget:
+        step = unit(self)
+        head = QWidget(self)
+        grid = QGridLayout(head)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(step * 2)
+        grid.setColumnMinimumWidth(0, round(step * 2.6))
+        for column, caption in enumerate(CAPTIONS, 1):
+            grid.addWidget(Words(caption, head, soft=True, factor=0.9), 0, column)
+            grid.setColumnStretch(column, (6, 6, 5)[column - 1])
+            grid.setColumnMinimumWidth(column, step * 12)
+        return head

@@ -1,0 +1,195 @@
+"""One row a role: the piece chosen, its version, fit, vouching and age side by side; below it, what else there is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+
+from catalogue.shapes.kit import Kit, Other, Pin, RoleChoice
+from ui import text
+from ui.look import tones_of, unit
+from ui.tasks import Named
+from ui.widgets.basics import Button, Said, Words, wipe
+
+MOST_OTHERS = 40
+CAPTIONS = ("Role", "Chosen piece", "Version", "Fit", "Vouched for", "Age", "")
+PARTS = (5, 9, 4, 3, 4, 4, 0)
+
+
+class RoleRow(QFrame):
+    """One role."""
+
+    piece_wanted = Signal(str)
+    pin_wanted = Signal(str, str)
+    unpin_wanted = Signal(str)
+
+    def __init__(
+        self, choice: RoleChoice, named: Mapping[str, Named], pin: Pin | None, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.choice = choice
+        self._named = named
+        step = unit(self)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, step // 2 + 2, 0, step // 2 + 2)
+        outer.setSpacing(step // 2)
+        grid = _grid(step)
+        outer.addLayout(grid)
+        role = QVBoxLayout()
+        role.setSpacing(1)
+        role.addWidget(Words(text.name_of(choice.role), self, bold=True))
+        need = "needed" if choice.needed else "may be left out"
+        role.addWidget(Words(need + ("; written to the card" if choice.written else ""), self, soft=True, factor=0.9))
+        role.addStretch(1)
+        grid.addLayout(role, 0, 0)
+        grid.addLayout(self._pieces(pin), 0, 1)
+        version = choice.version or ("not read" if choice.pieces else "none")
+        grid.addWidget(Words(text.plain(version, 80), self, soft=choice.version is None), 0, 2, _TOP)
+        answers = ((choice.fit, choice.fit), (choice.vouch, choice.vouch), (choice.age, choice.age))
+        for column, (mark, word) in enumerate(answers, 3):
+            grid.addWidget(Said(mark, word, self), 0, column, _TOP)
+        self._others = QWidget(self)
+        self._others.setLayout(QVBoxLayout())
+        self._others.layout().setContentsMargins(step * 3, 0, 0, step // 2)  # type: ignore[union-attr]
+        self._others.hide()
+        self._more = Button(_others_words(len(choice.others), False), self)
+        self._more.setEnabled(bool(choice.others))
+        self._more.clicked.connect(self._open_others)
+        grid.addWidget(self._more, 0, 6, _TOP | Qt.AlignmentFlag.AlignRight)
+        outer.addWidget(self._others)
+        what = named[choice.pieces[0]].title if choice.pieces and choice.pieces[0] in named else "nothing"
+        self.setAccessibleName(
+            f"{text.name_of(choice.role)}: {what}, version {choice.version or 'unknown'}, fit {choice.fit}, "
+            f"vouched {choice.vouch}, age {choice.age}"
+        )
+
+    def _pieces(self, pin: Pin | None) -> QVBoxLayout:
+        step = unit(self)
+        column = QVBoxLayout()
+        column.setSpacing(1)
+        if not self.choice.pieces:
+            mark, words = (
+                ("left", "Left out") if self.choice.left_out or not self.choice.needed else ("stop", "Nothing chosen")
+            )
+            column.addWidget(Said(mark, words, self))
+        for sha256 in self.choice.pieces:
+            named = self._named.get(sha256, Named(text.short_hash(sha256)))
+            line = QHBoxLayout()
+            line.setSpacing(step)
+            line.addWidget(Words(named.title, self), 1)
+            see = Button("See", self, kind="small")
+            see.setAccessibleName(f"See {named.title} on the Shelf")
+            see.clicked.connect(lambda _=False, one=sha256: self.piece_wanted.emit(one))
+            line.addWidget(see, 0, _TOP)
+            column.addLayout(line)
+            if named.place:
+                column.addWidget(Words(named.place, self, soft=True, factor=0.9))
+        if pin is not None:
+            line = QHBoxLayout()
+            line.addWidget(Words(f"Pinned: {text.plain(pin.reason, 200)}", self, factor=0.9), 1)
+            loose = Button("Unpin", self, kind="small")
+            loose.setAccessibleName(f"Unpin {text.name_of(self.choice.role)}")
+            loose.clicked.connect(lambda: self.unpin_wanted.emit(self.choice.role))
+            line.addWidget(loose, 0, _TOP)
+            column.addLayout(line)
+        column.addStretch(1)
+        return column
+
+    def _open_others(self) -> None:
+        layout = self._others.layout()
+        assert isinstance(layout, QVBoxLayout)
+        opening = self._others.isHidden()
+        self._more.setText(_others_words(len(self.choice.others), opening))
+        if opening and not layout.count():
+            layout.addWidget(
+                Words("What else could take its place, and why it was not chosen", self._others, soft=True)
+            )
+            for other in self.choice.others[:MOST_OTHERS]:
+                layout.addWidget(self._other(other))
+            if len(self.choice.others) > MOST_OTHERS:
+                layout.addWidget(Words(f"and {len(self.choice.others) - MOST_OTHERS} more", self._others, soft=True))
+        self._others.setVisible(opening)
+
+    def _other(self, other: Other) -> QWidget:
+        step = unit(self)
+        named = self._named.get(other.piece, Named("Piece " + text.short_hash(other.piece)))
+        row = QWidget(self._others)
+        line = QHBoxLayout(row)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(step * 2)
+        what = QVBoxLayout()
+        what.setSpacing(1)
+        what.addWidget(Words(named.title, row))
+        if named.place:
+            what.addWidget(Words(named.place, row, soft=True, factor=0.9))
+        line.addLayout(what, 5)
+        line.addWidget(Said("no", "not chosen: " + ", ".join(text.name_of(one) for one in other.why), row), 4)
+        see = Button("See", row, kind="small")
+        see.setAccessibleName(f"See {named.title} on the Shelf")
+        see.clicked.connect(lambda: self.piece_wanted.emit(other.piece))
+        pin = Button("Pin it", row, kind="small")
+        pin.setAccessibleName(f"Pin {named.title} for {text.name_of(self.choice.role)}")
+        pin.clicked.connect(lambda: self.pin_wanted.emit(self.choice.role, other.piece))
+        line.addWidget(see, 0, _TOP)
+        line.addWidget(pin, 0, _TOP)
+        return row
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """A line below each."""
+        painter = QPainter(self)
+        painter.setPen(QColor(tones_of(self).line))
+        painter.drawLine(0, self.height() - 1, self.width(), self.height() - 1)
+        painter.end()
+
+
+_TOP = Qt.AlignmentFlag.AlignTop
+
+
+def _others_words(number: int, opened: bool) -> str:
+    if not number:
+        return "No others"
+    return ("Hide the others" if opened else text.count(number, "other")).capitalize()
+
+
+def _grid(step: int) -> QGridLayout:
+    grid = QGridLayout()
+    grid.setContentsMargins(0, 0, 0, 0)
+    grid.setHorizontalSpacing(step * 2)
+    for column, part in enumerate(PARTS):
+        grid.setColumnStretch(column, part)
+        grid.setColumnMinimumWidth(column, part * step if column < 6 else step * 19)
+    return grid
+
+
+class RoleRows(QWidget):
+    """All roles of a kit under the captions of their columns."""
+
+    piece_wanted = Signal(str)
+    pin_wanted = Signal(str, str)
+    unpin_wanted = Signal(str)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.setSpacing(0)
+
+    def show_kit(self, kit: Kit, named: Mapping[str, Named]) -> None:
+        """Show another kit's roles."""
+        wipe(self)
+        head = QWidget(self)
+        grid = _grid(unit(self))
+        head.setLayout(grid)
+        for column, caption in enumerate(CAPTIONS):
+            grid.addWidget(Words(caption, head, soft=True, factor=0.9), 0, column)
+        self._column.addWidget(head)
+        pins = {pin.role: pin for pin in kit.pins}
+        for choice in kit.roles:
+            row = RoleRow(choice, named, pins.get(choice.role), self)
+            row.piece_wanted.connect(self.piece_wanted)
+            row.pin_wanted.connect(self.pin_wanted)
+            row.unpin_wanted.connect(self.unpin_wanted)
+            self._column.addWidget(row)
