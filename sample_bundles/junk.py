@@ -28,7 +28,7 @@ def _document() -> bytes:
         b"<</Length 55>>stream\nBT /F1 12 Tf 20 150 Td (Delivery note 2291: 14 cards) Tj ET\nendstream",
         b"<</Type/Font/Subtype/Type1/BaseFont/Helvetica>>",
     )
-    out, places = bytearray(b"%PDF-1.4\n"), []
+    out, places = bytearray(b"%PDF-1.4\n%\xe2\xe3\xcf\xd3\n"), []
     for number, body in enumerate(objects, 1):
         places.append(len(out))
         out += f"{number} 0 obj\n".encode() + body + b"\nendobj\n"

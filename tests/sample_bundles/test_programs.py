@@ -57,9 +57,11 @@ def test_pyelftools_reads_the_linux_program():
     """System V gABI, by a reader that is not ours."""
     one = ELFFile(io.BytesIO(plover.LINUX_WRITER.data))
     assert (one.elfclass, one.little_endian, one["e_machine"], one["e_type"]) == (64, True, "EM_X86_64", "ET_EXEC")
-    assert [section.name for section in one.iter_sections()] == ["", ".text", ".rodata", ".shstrtab"]
+    assert [section.name for section in one.iter_sections()] == ["", ".text", ".rodata", ".note.ABI-tag", ".shstrtab"]
     assert one.get_section_by_name(".rodata").data().startswith(b"SHINGLE 1.12.0")
-    assert [segment["p_type"] for segment in one.iter_segments()] == ["PT_LOAD"]
+    assert [segment["p_type"] for segment in one.iter_segments()] == ["PT_LOAD", "PT_NOTE", "PT_GNU_STACK"]
+    (note,) = one.get_section_by_name(".note.ABI-tag").iter_notes()
+    assert (note["n_name"], note["n_desc"]["abi_os"]) == ("GNU", "ELF_NOTE_OS_LINUX")
 
 
 @pytest.mark.outside
