@@ -22,7 +22,7 @@ def run(context: Context) -> list[FamilyInfo]:
 
 
 def check(files: Sequence[Path]) -> list[FileProblem]:
-    """Everything wrong with these files, in their order; needs no catalogue. Raises BadCall for a file that is not there."""
+    """Everything wrong with these files, in their order; needs no catalogue. Raises BadCall for one that is not there."""
     wrong: list[FileProblem] = []
     for file in files:
         if not file.is_file():

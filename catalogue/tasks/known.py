@@ -14,7 +14,7 @@ from catalogue.tasks.context import Context
 
 
 def families(context: Context, store: Store) -> Library:
-    """Every family file within reach, settled or not. Raises BadCall for a folder named by a person that is not there."""
+    """Every family file within reach, settled or not. Raises BadCall for a folder a person named that is not there."""
     named = (*settings.read().families, *context.family_folders)
     for folder in named:
         if not folder.is_dir():
@@ -37,7 +37,7 @@ def family(known: Library, id_: str) -> Family:
 def route(of: Family, id_: str | None) -> Route:
     """The route called `id_`, the family's first where None. Raises BadCall."""
     if not of.routes:
-        raise BadCall(f"The family file {of.file} gives no route that can be read. `kitproof families` says what is wrong.")
+        raise BadCall(f"The family file {of.file} gives no route we can read. `kitproof families` says what is wrong.")
     if id_ is None:
         return of.routes[0]
     for one in of.routes:

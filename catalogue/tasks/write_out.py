@@ -12,7 +12,6 @@ from typing import BinaryIO
 from catalogue.errors import BadCall, NotWorkable, Stopped
 from catalogue.intake import fetch
 from catalogue.media import write_out as media
-from catalogue.shapes.changes import Changes
 from catalogue.shapes.finding import Evidence, Finding, Level
 from catalogue.shapes.from_json import from_json_kit
 from catalogue.shapes.kit import Kit, KitPiece, Pin
@@ -63,7 +62,7 @@ def run(
 def _remembered(store: Store, family: str, kit_id: str, route: str | None) -> tuple[str, tuple[Pin, ...]]:
     body = store.kit_body(kit_id)
     if body is None:
-        raise BadCall(f"No kit {kit_id} was judged in this catalogue. `kitproof kit {family}` judges one and gives its id.")
+        raise BadCall(f"No kit {kit_id} was judged in this catalogue. `kitproof kit {family}` judges one anew.")
     kit = from_json_kit(json.loads(body))
     if kit.family != family:
         raise BadCall(f"Kit {kit_id} is one of {kit.family}, not of {family}.")
