@@ -5,6 +5,8 @@ UEFI Specification 2.x, section 14.4.2 (PCI option ROMs), EFI PCI Expansion ROM 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from catalogue.formats import pe
 from catalogue.formats.image_draft import Draft
 from catalogue.formats.pci_data_structure import BLOCK
@@ -63,6 +65,6 @@ def _read_driver(draft: Draft, at: int, length: int) -> None:
         draft.damaged("No EFI program begins where the image says.", draft.start + 0x16)
         return
     driver = shifted(driver, at)
-    draft.parts.append(driver)
-    for fault in driver.faults:
-        draft.damaged(f"In the driver: {fault.text}", at if fault.offset is None else fault.offset)
+    # A driver that is cut short inside its image is the ROM's damage: the image has room for it.
+    damage = tuple(Fault("rom-damaged", f"In the driver: {one.text}", one.offset) for one in driver.faults)
+    draft.parts.append(replace(driver, faults=damage))

@@ -84,9 +84,9 @@ class Draft:
         return Image(reading, self.name, self.length, self.ends, self.broken, reading.spans)
 
     def _spans(self) -> tuple[Span, ...]:
-        """The image in the ruler's terms: what is used, what lies beyond, and the fill at its end."""
+        """The image in the ruler's terms: what is used, what lies beyond, the fill at its end; nothing where broken."""
         if self.broken:
-            return (Span(self.name, self.start, self.end - self.start),)
+            return ()
         stop = used_end(self.view, self.start, self.end)
         if self.end - stop < _SHOWN_TAIL:
             stop = self.end

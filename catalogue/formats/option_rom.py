@@ -70,6 +70,7 @@ def _with_strings(reading: Reading, strings: tuple[VersionClaim, ...]) -> Readin
 
 READER: Reader = Reader(
     name="option-rom",
+    first=(rom_image.SIGNATURE,),
     kinds=(
         "option-rom",
         *(f"option-rom/{word}" for word, _ in rom_image.KINDS.values()),

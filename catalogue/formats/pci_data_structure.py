@@ -106,7 +106,7 @@ def read_structure(view: View, offset: int, image_end: int) -> Structure:
     found = read_rows(_HEAD, view, offset)
     notes: list[Fault] = []
     length = number(found, "structure_length")
-    whole = len(found) == len(_HEAD)
+    whole = offset + LEAST <= view.size
     if whole and length < LEAST:
         notes.append(
             Fault(

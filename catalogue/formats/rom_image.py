@@ -105,6 +105,8 @@ def _judge_structure(draft: Draft, structure: Structure, declared: int) -> None:
         draft.damaged(f"The image is {draft.length} bytes long and reaches {over} bytes past the end.", at + 0x10)
     else:
         draft.broken = False
+        if at + pci_data_structure.LEAST > draft.end:
+            draft.damaged("The PCI Data Structure lies outside its image.", draft.start + 0x18)
     if (at - draft.start) % 4 and structure.code_type != 1:
         draft.damaged("The PCI Data Structure does not stand on a 4-byte boundary.", draft.start + 0x18)
     if structure.whole and structure.card.vendor == 0:

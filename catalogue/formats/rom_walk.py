@@ -46,7 +46,9 @@ def walk(view: View) -> Walked:
             after = at + image.takes
             if image.broken:
                 after = _next_header(view, at + BLOCK, limit) or view.size
-            spans += _cut(image.spans, after)
+                spans.append(Span(image.name, at, after - at))
+            else:
+                spans += image.spans
             at = after
         elif images:
             after = _next_header(view, at + BLOCK, limit) or limit
@@ -56,7 +58,9 @@ def walk(view: View) -> Walked:
             expected = reached = False
             at = after
         else:
-            return Walked((), (), ())
+            break
+    if not images:
+        return Walked((), (), ())
     if at < view.size:
         notes.append(
             Fault("data-after-end", f"What follows {at:X}h was not looked at: too many images, or too far in.", at)
@@ -121,23 +125,12 @@ def _unclosed(image: Image, at: int, data: bool) -> Image:
 def _hidden(image: Image, before: list[Image]) -> Image:
     """`image` marked as one that system firmware would not reach, with what keeps it from it."""
     why = next(one for one in before if one.ends or one.broken or one is before[-1])
-    name = "last_image" if why.ends else "length"
-    blame = next((one for one in why.reading.fields if one.name == name), None)
-    where = blame.offset if blame is not None else None
-    text = "System firmware would not reach this image: an earlier one " + (
-        "is marked as the last." if why.ends else "does not lead to it."
-    )
+    marked = why.reading.value("last_image") is True
+    wanted = "last_image" if marked else "length"
+    blame = next((one for one in why.reading.fields if one.name == wanted), Field(wanted, None, why.reading.offset))
+    text = "System firmware would not reach this image: an earlier one "
+    text += "is marked as the last." if marked else "does not lead to it."
     reading = image.reading
-    return replace(
-        image,
-        reading=replace(
-            reading,
-            fields=(*reading.fields, Field("hidden", True, where, 1 if why.ends else 2, text, SOURCE)),
-            notes=(*reading.notes, Fault("image-hidden", text, where)),
-        ),
-    )
-
-
-def _cut(spans: tuple[Span, ...], end: int) -> list[Span]:
-    """The spans as far as `end`, where the next image begins."""
-    return [replace(one, length=min(one.length, end - one.offset)) for one in spans if one.offset < end]
+    fields = (*reading.fields, Field("hidden", True, blame.offset, blame.length, text, SOURCE))
+    notes = (*reading.notes, Fault("image-hidden", text, blame.offset))
+    return replace(image, reading=replace(reading, fields=fields, notes=notes))
