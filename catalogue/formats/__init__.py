@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 
 from catalogue.formats import checksum_list, dos_program, elf, opaque, option_rom, pe, text_note, zip_archive
-from catalogue.formats.reader import Looks, Reader
+from catalogue.formats.reader import FIRST_BYTES, Looks, Reader
 from catalogue.formats.view import View
 from catalogue.shapes.reading import Reading
 
@@ -34,7 +34,10 @@ def read(view: View) -> Reading:
     Always answers; what no reader knows is `opaque`. Raises nothing but the view's own OSError.
     """
     perhaps: list[Reader] = []
+    head = view.at(0, FIRST_BYTES)
     for row in READERS:
+        if row.first and not head.startswith(row.first):
+            continue
         looks = row.looks_like(view)
         if looks is Looks.MAYBE:
             perhaps.append(row)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from catalogue.formats.limits import MAX_LIST_BYTES, MAX_LIST_ENTRIES, MAX_TEXT
 from catalogue.formats.reader import Looks, Reader
-from catalogue.formats.text_decoding import MARKS
+from catalogue.formats.text_decoding import MARK_BYTES, MARKS
 from catalogue.formats.view import View
 from catalogue.shapes.reading import Fault, Field, ListEntry, Reading
 
@@ -56,7 +56,7 @@ class _List:
 def looks_like(view: View) -> Looks:
     """MAYBE where the first kilobytes hold something like a digest and no zero byte outside UTF-16."""
     head = view.at(0, _HEAD)
-    marked = head.startswith(tuple(mark for mark, _ in MARKS))
+    marked = head.startswith(MARK_BYTES)
     if not marked and b"\0" in head:
         return Looks.NO
     classes = head.translate(_CLASSES)

@@ -170,6 +170,7 @@ def _self_extracting(archive: Reading) -> Fault:
 
 
 READER = Reader(
+    first=(b"MZ",),
     name="dos-program",
     kinds=("dos-program", "windows-program", "opaque"),
     looks_like=looks_like,

@@ -227,6 +227,7 @@ def _note(note: Mapping[str, Any], answer: _Segments, size: int) -> None:
 
 
 READER = Reader(
+    first=(MAGIC,),
     name="elf",
     kinds=("linux-program", "opaque"),
     looks_like=looks_like,

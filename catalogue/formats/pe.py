@@ -266,6 +266,7 @@ def _version_info(image: _Image, directory: int) -> None:
 
 
 READER = Reader(
+    first=(b"MZ",),
     name="pe",
     kinds=("efi-driver", "efi-application", "windows-program", "opaque"),
     looks_like=looks_like,

@@ -157,12 +157,11 @@ def _strings(program: Any, size: int) -> _Found:  # noqa: ANN401 - pefile has no
     """The strings of the first string table that has each: key, value, where the value stands."""
     fields: dict[str, Field] = {}
     versions: list[VersionClaim] = []
-    for key, value, offset in _string_entries(program):
+    for key, value, place in _string_entries(program):
         name = f"string_{_UNUSUAL.sub('_', key)}"
         if not key or name in fields or len(fields) >= _MAX_STRINGS:
             continue
-        if offset is not None and offset > size:
-            offset = None
+        offset = place if place is not None and place <= size else None
         # pefile writes what is no letter as an escape, longer than it stands in the file.
         length = 0 if offset is None else min(2 * len(value), size - offset)
         fields[name] = Field(name, value, offset, length, "String of the version resource", "StringFileInfo")

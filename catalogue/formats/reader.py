@@ -9,6 +9,8 @@ from enum import Enum
 from catalogue.formats.view import View
 from catalogue.shapes.reading import Reading
 
+FIRST_BYTES = 4
+
 
 class Looks(Enum):
     """How a reader judges a first look."""
@@ -25,7 +27,8 @@ class Reader:
     `name` is the reading's `format`. `kinds` lists every kind its readings may have. `looks_like` looks at few bytes.
     `read` never raises but for the view's OSError, returns None where a MAYBE turned out wrong, and stays inside
     `limits`. `version` rises whenever its readings change, so that pieces are read again. `source` names the standard.
-    `depth` says in one line what is read, for the table in the README.
+    `depth` says in one line what is read, for the table in the README. `first` spares a look: whatever does not begin
+    with one of these (at most FIRST_BYTES long) is not of the format; empty where no bytes are fixed.
     """
 
     name: str
@@ -35,3 +38,4 @@ class Reader:
     version: int
     source: str
     depth: str
+    first: tuple[bytes, ...] = ()

@@ -11,6 +11,7 @@ from catalogue.formats.limits import MAX_SCAN
 from catalogue.formats.view import View
 
 MARKS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
+MARK_BYTES = tuple(mark for mark, _ in MARKS)
 PLAIN_CONTROLS = b"\t\n\r\f\x1a\x1b"
 """Control bytes that texts hold: blanks, the end sign of DOS texts, and the escape of screen colours."""
 _TEXT_BYTES = bytes(byte for byte in range(256) if (byte >= 0x20 and byte != 0x7F) or byte in PLAIN_CONTROLS)
@@ -38,7 +39,7 @@ class Text:
 def may_be_text(view: View) -> bool:
     """Whether the first bytes are text in any of the encodings known here."""
     head = view.at(0, HEAD)
-    return bool(head) and (head.startswith(tuple(mark for mark, _ in MARKS)) or not head.translate(None, _TEXT_BYTES))
+    return bool(head) and (head.startswith(MARK_BYTES) or not head.translate(None, _TEXT_BYTES))
 
 
 def decode(view: View) -> Text | None:

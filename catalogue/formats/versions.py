@@ -26,8 +26,8 @@ _MAX_TRIED = 8_000
 _TAIL = 1 << 20
 """Bytes at the end of a long piece that are looked through besides its beginning."""
 
-# Beginning with one fixed byte keeps the search over all bytes at memory speed.
-_DOT = re.compile(rb"\.\0?[0-9]")
+# A dot between digits, in either width. Beginning with one fixed byte keeps the search at memory speed.
+_DOT = re.compile(rb"\.(?:(?<=[0-9]\.)|\0(?<=[0-9]\0\.\0))[0-9]")
 _NUMBER = re.compile(
     r"(?P<word>\b[A-Za-z][\w+-]*)?(?P<gap>[ \t:=._(#/-]{0,3})"
     r"(?<![0-9A-Za-z.])(?P<v>[vV])?"
@@ -74,8 +74,6 @@ def _candidates(view: View) -> Iterator[tuple[int, str]]:
                 if start + hit.start() < max(done, at) or hit.start() >= at + _CHUNK - start:
                     continue
                 width = 1 if hit.end() - hit.start() == 2 else 2
-                if not _digit_before(data, hit.start() - width):
-                    continue
                 tried += 1
                 if tried > _MAX_TRIED:
                     return
@@ -83,11 +81,6 @@ def _candidates(view: View) -> Iterator[tuple[int, str]]:
                 if found is not None:
                     done = start + found[1]
                     yield start + found[0], found[2]
-
-
-def _digit_before(data: bytes, at: int) -> bool:
-    """Whether a digit stands at `at`: without one before its dot nothing is a version, and most dots end here."""
-    return at >= 0 and 0x30 <= data[at] <= 0x39
 
 
 def _around(data: bytes, dot: int, width: int) -> tuple[int, int, str] | None:

@@ -18,13 +18,14 @@ SOURCE = "PKWARE APPNOTE 4.3.16"
 KIND = "archive/zip"
 SPLIT = (b"PK\x07\x08", b"PK00")
 """First bytes of a split archive's first volume, and of one that was meant to be split (8.5.3, 8.5.4)."""
+_FIRST = (LOCAL, END, *SPLIT)
 _MOST_SAID = 50
 """Faults of one archive's members that are told one by one."""
 
 
 def looks_like(view: View) -> Looks:
     """SURE for an archive's first bytes; MAYBE where an end record without a comment closes the view."""
-    if view.at(0, 4) in (LOCAL, END, *SPLIT):
+    if view.at(0, 4) in _FIRST:
         return Looks.SURE
     tail = view.at(view.size - END_BYTES, END_BYTES)
     return Looks.MAYBE if tail[:4] == END and tail[20:] == b"\0\0" else Looks.NO
@@ -34,7 +35,7 @@ def read(view: View) -> Reading | None:
     """The archive that fills `view`. None where the first bytes are not an archive's and the last lead to none."""
     first = view.at(0, 4)
     found = directory(view)
-    if first in (LOCAL, END, *SPLIT):
+    if first in _FIRST:
         return _headless(view, first) if found is None else _reading(view, found, 0, view.size)
     return None if found is None or not found.entries else _reading(view, found, 0, view.size)
 

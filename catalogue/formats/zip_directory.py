@@ -45,8 +45,9 @@ class Entry:
 
     `name` is `raw_name` as UTF-8 where its flag says so (other bytes as surrogate escapes, as `os.fsdecode` does), else
     as code page 437, which gives every byte a character: both are lossless. `header_offset`, `data_offset` and
-    `listed_at` (its line in the directory) are absolute in the view; `data_offset` is None where there is no local header. `fault` says in one sentence why the
-    member must not be used, "" where nothing speaks against it; `unsafe` likewise what is wrong with its name.
+    `listed_at` (its line in the directory) are absolute in the view; `data_offset` is None where there is no local
+    header. `fault` says in one sentence why the member must not be used, "" where nothing speaks against it; `unsafe`
+    likewise what is wrong with its name.
     """
 
     name: str
