@@ -198,6 +198,8 @@ class Family:
     `file` and `sha256` are of the family file itself; `lines` maps a dotted path of the file (such as
     "role.firmware.has" or "release[0].firmware") to its line, for evidence. `problems` are errors and broken laws:
     a family with any is never settled. `settled` is also False until a person has accepted the file or we ship it.
+    A variant (`extends`) also stands on its base's file: `base` are the SHA-256s of the files below it, nearest first,
+    and `inherited` gives file and line of what it takes over; `families.where.place` looks into both.
     """
 
     id: str
@@ -220,5 +222,7 @@ class Family:
     withdrawn: tuple[Withdrawn, ...] = ()
     routes: tuple[Route, ...] = ()
     lines: Mapping[str, int] = field(default_factory=dict)
+    inherited: Mapping[str, tuple[str, int]] = field(default_factory=dict)
+    base: tuple[str, ...] = ()
     problems: tuple[FileProblem, ...] = ()
     settled: bool = False
