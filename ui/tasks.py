@@ -160,9 +160,25 @@ def give_word(context: Context, family: str, code: str, sha256: str, *, reason: 
 
 def run_sheet(context: Context, family: str, route: str, pins: tuple[Pin, ...]) -> str:
     """The run sheet's text."""
-    from catalogue.tasks import run_sheet as task
+    from catalogue.tasks import kit_sheet
 
-    return task.text(context, family, route, pins)
+    return kit_sheet.run(context, family, route, pins=pins)
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """How a kit will lie on a medium: its folder's short code, and (8.3 name, roles, size) of every file."""
+
+    code: str
+    files: tuple[tuple[str, tuple[str, ...], int], ...]
+
+
+def laid(context: Context, kit: Kit) -> Laid:
+    """How a kit will lie on a medium."""
+    from catalogue.tasks import kit_names
+
+    plan = kit_names.run(context, kit)
+    return Laid(plan.code, tuple((one.name, one.roles, one.size) for one in plan.files))
 
 
 def read_back(target: Path, progress: Progress) -> ReadBack:

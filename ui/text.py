@@ -88,6 +88,15 @@ def _value(name: str, what: FieldValue) -> str:
     return (", ".join(parts) or "empty") + (f" and {len(what) - 24} more" if len(what) > 24 else "")
 
 
+SHORT_FORMS = frozenset({"eeprom", "uefi", "rom", "efi", "pci", "sas", "mac", "cpu", "id", "dos", "pnp", "undi", "crc"})
+
+
 def name_of(raw: str) -> str:
-    """A field's or role's own name without its underlines: device_list, legacy-boot-rom."""
-    return plain(raw.replace("_", " ").replace("-", " "))
+    """A field's or role's own name without its underlines: device list, legacy boot ROM."""
+    words = plain(raw).replace("_", " ").replace("-", " ").split(" ")
+    return " ".join(word.upper() if word.lower() in SHORT_FORMS else word for word in words)
+
+
+def begun(sentence: str) -> str:
+    """The same, beginning with a capital; the rest as it is."""
+    return sentence[:1].upper() + sentence[1:]

@@ -73,6 +73,11 @@ def from_json_kit(value: object) -> Kit:
     )
 
 
+def findings_from_json(value: object) -> tuple[Finding, ...]:
+    """The findings of a list that `as_json.finding_object` made. Raises NotAKit where it is none."""
+    return _Dict({"findings": value}, "answer").many("findings", _finding)
+
+
 class _Dict:
     """One JSON object and the path to it; every look-up checks the type and the bound."""
 

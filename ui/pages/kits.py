@@ -13,6 +13,7 @@ from catalogue.shapes.finding import Finding, Level
 from catalogue.shapes.kit import Kit, Pin
 from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch
 from ui import tasks, text
+from ui.jobs import Asked, Stopper
 from ui.look import unit
 from ui.models.said_rows import SaidRow
 from ui.pages.page import PageWidget
@@ -87,7 +88,7 @@ class Kits(PageWidget):
         outer = QVBoxLayout(self)
         outer.setContentsMargins(step * 2, step * 2, step * 2, step)
         outer.addWidget(split)
-        self._asked = None
+        self._asked: Asked | None = None
         self._look()
 
     def refresh(self, changes: Changes) -> None:
@@ -174,7 +175,7 @@ class Kits(PageWidget):
         pins = tuple(self._pins.get((family, route), {}).values())
         self.view.prove(family, route)
 
-        def work(stopper: tasks.Stopper) -> tuple[Kit, Mapping[str, tasks.Named]]:
+        def work(stopper: Stopper) -> tuple[Kit, Mapping[str, tasks.Named]]:
             kit = tasks.kit(context, family, route, pins, stopper)
             return kit, tasks.names_for(context, kit)
 

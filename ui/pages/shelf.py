@@ -172,7 +172,7 @@ class Shelf(PageWidget):
         folders = ", ".join(text.plain(one, 80) for one in state.folders[:3])
         more = f" and {len(state.folders) - 3} more" if len(state.folders) > 3 else ""
         self._news.say(
-            f"{text.count(state.pieces, 'piece').capitalize()} from {text.count(len(state.folders), 'intake folder')}"
+            f"{text.begun(text.count(state.pieces, 'piece'))} from {text.count(len(state.folders), 'intake folder')}"
             + (f" ({folders}{more})" if folders else "")
             + f"; {text.count(state.new, 'piece is', 'pieces are')} new since the time before."
         )

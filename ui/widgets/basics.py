@@ -96,7 +96,7 @@ class Button(QPushButton):
         )
         if self._keys:
             width += QFontMetrics(sized(self.font(), 0.85)).horizontalAdvance(spoken_keys(self._keys)) + step
-        return QSize(width, round(step * (2.4 if self._kind == "small" else 4)))
+        return QSize(width, round(step * (3.2 if self._kind == "small" else 4)))
 
     def minimumSizeHint(self) -> QSize:
         """The same: words are never cut off."""

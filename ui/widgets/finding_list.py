@@ -38,7 +38,7 @@ class FindingRow(QFrame):
         about = text.name_of(finding.role) if finding.role else "the whole kit"
         left = QVBoxLayout()
         left.setSpacing(step // 2)
-        left.addWidget(Words(f"{finding.level.value.capitalize()}: {text.plain(finding.text)}", self, bold=True))
+        left.addWidget(Words(f"{text.begun(finding.level.value)}: {text.plain(finding.text)}", self, bold=True))
         left.addWidget(Words(f"{about}; {finding.code}", self, soft=True, factor=0.9))
         if finding.cleared_by is not None:
             said = f"Cleared by {text.plain(finding.cleared_by.by)}: {text.plain(finding.cleared_by.reason)}"
@@ -82,7 +82,7 @@ class FindingRow(QFrame):
             )
             if part
         )
-        column.addWidget(Words(said.capitalize() if said else text.plain(one.place, 300), self))
+        column.addWidget(Words(text.begun(said) if said else text.plain(one.place, 300), self))
         if said:
             column.addWidget(Words(text.plain(one.place, 300), self, soft=True, factor=0.9))
         piece = self.finding.piece
@@ -149,7 +149,7 @@ class FindingList(QWidget):
         grid = QGridLayout(head)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setHorizontalSpacing(step * 2)
-        grid.setColumnMinimumWidth(0, round(step * 2.6))
+        grid.setColumnMinimumWidth(0, Mark("note", head, 2.6).sizeHint().width())
         for column, caption in enumerate(CAPTIONS, 1):
             grid.addWidget(Words(caption, head, soft=True, factor=0.9), 0, column)
             grid.setColumnStretch(column, (6, 6, 5)[column - 1])

@@ -79,12 +79,12 @@ class KitView(QWidget):
         column.addWidget(self._finding_title)
         column.addWidget(self.findings)
         column.addStretch(1)
-        self.scroll = QScrollArea(self)
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setFrameShape(QFrame.Shape.NoFrame)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
-        self.scroll.setAccessibleName("Roles and findings of the kit")
-        self.scroll.setWidget(inner)
+        self.area = QScrollArea(self)
+        self.area.setWidgetResizable(True)
+        self.area.setFrameShape(QFrame.Shape.NoFrame)
+        self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
+        self.area.setAccessibleName("Roles and findings of the kit")
+        self.area.setWidget(inner)
         waiting = QWidget(self)
         waits = QVBoxLayout(waiting)
         waits.setContentsMargins(step * 4, step * 4, step * 4, step * 4)
@@ -100,7 +100,7 @@ class KitView(QWidget):
         waits.addStretch(1)
         self._middle = QStackedWidget(self)
         self._middle.addWidget(waiting)
-        self._middle.addWidget(self.scroll)
+        self._middle.addWidget(self.area)
         self.foot = VerdictFoot(self)
         self.foot.write.clicked.connect(self.write_wanted)
         self.foot.sheet.clicked.connect(self.sheet_wanted)
@@ -173,13 +173,13 @@ class KitView(QWidget):
         self.foot.show_kit(kit)
         self.foot.show()
         self._middle.setCurrentIndex(1)
-        self.scroll.verticalScrollBar().setValue(0)
+        self.area.verticalScrollBar().setValue(0)
 
     def to_first_finding(self) -> None:
         """Bring the first finding into view."""
         row = self.findings.first_row()
         if row is not None:
-            self.scroll.ensureWidgetVisible(row, 0, unit(self) * 6)
+            self.area.ensureWidgetVisible(row, 0, unit(self) * 6)
             inside = row.nextInFocusChain()
             if inside is not None:
                 inside.setFocus()

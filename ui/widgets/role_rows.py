@@ -40,7 +40,7 @@ class RoleRow(QFrame):
         outer.addLayout(grid)
         role = QVBoxLayout()
         role.setSpacing(1)
-        role.addWidget(Words(text.name_of(choice.role), self, bold=True))
+        role.addWidget(Words(text.begun(text.name_of(choice.role)), self, bold=True))
         need = "needed" if choice.needed else "may be left out"
         role.addWidget(Words(need + ("; written to the card" if choice.written else ""), self, soft=True, factor=0.9))
         role.addStretch(1)
@@ -151,7 +151,7 @@ _TOP = Qt.AlignmentFlag.AlignTop
 def _others_words(number: int, opened: bool) -> str:
     if not number:
         return "No others"
-    return ("Hide the others" if opened else text.count(number, "other")).capitalize()
+    return "Hide the others" if opened else text.count(number, "other")
 
 
 def _grid(step: int) -> QGridLayout:
