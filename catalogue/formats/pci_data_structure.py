@@ -57,11 +57,6 @@ class Structure:
     whole: bool
 
     @property
-    def image_length(self) -> int:
-        """Bytes of the image by PCIR+10h, 0 where absent."""
-        return number(self.found, "image_length")
-
-    @property
     def code_type(self) -> int:
         """PCIR+14h, 0 where absent."""
         return number(self.found, "code_type")
