@@ -201,7 +201,7 @@ def _expected(expects: Expects | None, plan: Plan) -> str:
         wants.append(f"must hold this card's {_and(expects.holds)}")
     if expects.same_as is not None:
         file = plan.of_role(expects.same_as)
-        wants.append(f"be the same, byte for byte, as {file.name if file else expects.same_as}")
+        wants.append(f"must be the same, byte for byte, as {file.name if file else expects.same_as}")
     return f"It {_and(wants)}; if not, stop." if wants else ""
 
 
