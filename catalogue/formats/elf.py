@@ -56,6 +56,7 @@ def _rows(width: int, kind: Kind) -> tuple[Row, ...]:
         Row("segment_count", end + 4, 2, kind, f"{SOURCE}, e_phnum", "Program headers"),
         Row("section_size", end + 6, 2, kind, f"{SOURCE}, e_shentsize", "Bytes of one section header"),
         Row("section_count", end + 8, 2, kind, f"{SOURCE}, e_shnum", "Section headers"),
+        Row("section_names", end + 10, 2, kind, f"{SOURCE}, e_shstrndx", "Which section holds the names"),
     )
 
 
