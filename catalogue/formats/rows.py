@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from catalogue.formats.view import View
-from catalogue.shapes.reading import Field, FieldValue
+from catalogue.shapes.reading import Field
 
 
 class Kind(Enum):
@@ -49,9 +49,15 @@ def read_rows(rows: Sequence[Row], view: View, base: int) -> dict[str, Field]:
     data = view.at(base, rows[-1].offset + rows[-1].size)
     found: dict[str, Field] = {}
     for row in rows:
-        raw = data[row.offset : row.offset + row.size]
-        if len(raw) == row.size:
-            found[row.name] = Field(row.name, _value(row, raw), base + row.offset, row.size, row.meaning, row.source)
+        end = row.offset + row.size
+        if end > len(data):
+            continue
+        raw = data[row.offset : end]
+        if row.kind is Kind.TEXT:
+            value: int | str = printable(raw)
+        else:
+            value = int.from_bytes(raw, "little" if row.kind is Kind.LE else "big") * row.unit
+        found[row.name] = Field(row.name, value, base + row.offset, row.size, row.meaning, row.source)
     return found
 
 
@@ -72,9 +78,3 @@ def text_at(view: View, offset: int, most: int = 128) -> str:
     if not closed or not raw or any(not 0x20 <= byte < 0x7F for byte in raw):
         return ""
     return raw.decode("ascii")
-
-
-def _value(row: Row, raw: bytes) -> FieldValue:
-    if row.kind is Kind.TEXT:
-        return printable(raw)
-    return int.from_bytes(raw, "little" if row.kind is Kind.LE else "big") * row.unit
