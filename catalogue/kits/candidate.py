@@ -9,7 +9,7 @@ from datetime import date
 from catalogue.families.model import Family, Route
 from catalogue.shapes.kit import Pin, Word
 from catalogue.shapes.piece import Beside, Contradiction, Place, Vouch
-from catalogue.shapes.reading import Fault, LayoutAnswer, Match, Reading
+from catalogue.shapes.reading import Fault, Field, LayoutAnswer, Match, Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,14 @@ class Candidate:
     (over the size bound, or unreadable). `layouts` holds one answer a layout of the family. `places` are sorted.
     `member_faults` are faults of the archive entry it was read from, where every place of it has one.
     `fill` is 0x00 or 0xFF where every byte is that, else None.
+
+    `within` holds the SHA-256s of the archives it lies in, at any depth: a member of an archive that the family itself
+    names is named too. `trimmed` is the SHA-256 of the bytes without their last run of one fill byte (00h or FFh),
+    None where nobody worked it out: two contents that differ in padding alone share it. `addresses` are what
+    `catalogue.kits.addresses.scan` finds in a piece that a layout of the family fits.
+
+    Companions (`with` in the family file) are found through `beside`; where one is a candidate too, what speaks
+    against its bytes (lists, a damaged archive entry) is known and counts.
     """
 
     sha256: str
@@ -36,6 +44,9 @@ class Candidate:
     fill: int | None = None
     beside: tuple[Beside, ...] = ()
     member_faults: tuple[Fault, ...] = ()
+    within: tuple[str, ...] = ()
+    trimmed: str | None = None
+    addresses: tuple[Field, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

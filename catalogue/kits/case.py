@@ -1,0 +1,126 @@
+"""One near piece in one role, with all that the rules look at worked out once.
+
+Decisions on sentences of the contract:
+- A digest that stands in an entry gives that entry's version, whatever the bytes say ("not when a digest gives it").
+- A role with a `version` pattern is read by that pattern alone. Without one, a layout's `version` field speaks, and the
+  version resource of an EFI or Windows program; version-like strings of other bytes are candidates, never the version.
+- A number in a layout's `version` field is taken as packed hex of the field's width, as `same` would spell it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from catalogue.families.model import Release
+from catalogue.kits import age as ages
+from catalogue.kits.asked import Asked, Wanted
+from catalogue.kits.candidate import Candidate
+from catalogue.kits.companions import Companion, companions
+from catalogue.kits.criteria import Answer, answers, asked_images, fit
+from catalogue.kits.images import Image
+from catalogue.kits.known import Bounds, Known, Version
+from catalogue.kits.version_order import Key
+from catalogue.kits.vouching import Standing, standing
+from catalogue.shapes.reading import LayoutAnswer
+
+VERSIONED = ("efi-driver", "efi-application", "windows-program")
+"""Kinds whose version resource states their version."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fellows:
+    """What else fits a role: by version, the pieces nobody named (SHA-256, trimmed SHA-256, place); releases held."""
+
+    unnamed: Mapping[Key, tuple[tuple[str, str | None, str], ...]] = field(default_factory=dict)
+    versions: frozenset[Key] = frozenset()
+    releases: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One near piece in one role; `bounds` are those of the release that is tried, `fellows` what else fits."""
+
+    asked: Asked
+    wanted: Wanted
+    candidate: Candidate
+    images: tuple[Image, ...]
+    answers: tuple[Answer, ...]
+    fit: str
+    version: Version | None
+    standing: Standing
+    claiming: tuple[Release, ...]
+    age: str
+    companions: tuple[Companion, ...]
+    bounds: Bounds | None = None
+    fellows: Fellows = Fellows()
+
+    @property
+    def known(self) -> Known:
+        """What the family knows of the role."""
+        return self.wanted.known
+
+    @property
+    def sha256(self) -> str:
+        """The piece."""
+        return self.candidate.sha256
+
+    @property
+    def layout(self) -> LayoutAnswer | None:
+        """How the piece stands to the role's layout."""
+        return self.candidate.layouts.get(self.wanted.layout.name) if self.wanted.layout is not None else None
+
+    @property
+    def version_key(self) -> Key | None:
+        """The version as its order compares it."""
+        return None if self.version is None else self.known.order.key(self.version.name)
+
+    def needed_images(self) -> tuple[Image, ...]:
+        """The images this role takes: those that name the wanted card, else all of its code type."""
+        right = asked_images(self.wanted, self.images)
+        return tuple(one for one in right if one.cards & self.wanted.cards) or right
+
+
+def case_of(asked: Asked, wanted: Wanted, candidate: Candidate, images: tuple[Image, ...]) -> Case:
+    """`candidate` in the role `wanted`."""
+    found = answers(asked, wanted, candidate, images)
+    version = version_of(wanted, candidate)
+    return Case(
+        asked=asked,
+        wanted=wanted,
+        candidate=candidate,
+        images=images,
+        answers=found,
+        fit=fit(wanted, found),
+        version=version,
+        standing=standing(asked, wanted.role.name, candidate),
+        claiming=wanted.known.claiming(candidate.sha256, version),
+        age=ages.age(wanted.known, candidate.sha256, version),
+        companions=companions(asked, wanted, candidate) if wanted.companions else (),
+    )
+
+
+def version_of(wanted: Wanted, candidate: Candidate) -> Version | None:
+    """The piece's version in this role, or None where nothing states it."""
+    known, role = wanted.known, wanted.role
+    for release in known.digests.get(candidate.sha256, ()):
+        claim = release.claims[role.name]
+        text = claim.version or next(iter(claim.same), None)
+        if text is not None:
+            return Version(text, known.name_of(text), f"digest in release {release.name}")
+    if role.version is not None:
+        match = candidate.matches.get(role.version)
+        if match is None or not match.value:
+            return None
+        return Version(match.value, known.name_of(match.value), role.version, match.offset)
+    if wanted.layout is not None:
+        answer = candidate.layouts.get(wanted.layout.name)
+        found = next((one for one in answer.fields if one.name == "version"), None) if answer is not None else None
+        if found is not None and answer is not None and answer.state == "fits" and "version" not in answer.empty:
+            text = f"{found.value:0{2 * found.length}X}" if isinstance(found.value, int) else str(found.value)
+            return Version(text, known.name_of(text), "layout field version", found.offset)
+        return None
+    if known.speaks_of_versions and candidate.kind in VERSIONED and candidate.reading.versions:
+        claim_read = candidate.reading.versions[0]
+        return Version(claim_read.value, known.name_of(claim_read.value), claim_read.source, claim_read.offset)
+    return None

@@ -1,0 +1,33 @@
+"""The id of a kit: one digest over all that its judgement rests on.
+
+It covers the family file, the route, the pieces of each role, the pins, the host's facts (none are known yet), the
+words that count in this kit, and the version of the rules. Places, names and the day are not in it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+
+from catalogue.shapes.kit import Pin, RoleChoice, Word
+
+RULES_VERSION = 1
+"""Rises whenever a rule judges otherwise than before, so that a kit judged by older rules is judged again."""
+
+
+def kit_id(
+    family_sha256: str, route: str, roles: Sequence[RoleChoice], pins: Sequence[Pin], words: Sequence[Word]
+) -> str:
+    """SHA-256 of the canonical JSON of all that counts, in lower-case hex."""
+    counted = {
+        "family": family_sha256,
+        "route": route,
+        "pieces": {one.role: list(one.pieces) for one in roles},
+        "pins": sorted([one.role, one.sha256, one.reason] for one in pins),
+        "host": {},
+        "words": sorted([one.code, one.sha256, one.by, one.reason] for one in words),
+        "rules": RULES_VERSION,
+    }
+    text = json.dumps(counted, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode("ascii")).hexdigest()

@@ -1,0 +1,52 @@
+"""Why a near piece was not chosen.
+
+Decisions on sentences of the contract:
+- "`why` a list of codes, or `older`, `tie`": a miss or a waiting piece gives the codes that stop it. A piece beyond all
+  known versions gives that. A candidate that another release claims than the one taken gives `mixed-release`, one that
+  none claims `release-unknown`; one of the chosen version with other bytes `same-version-two-contents`; one that is
+  newer than the chosen but less well vouched for its cautions, or `unvouched`. All else is `older`.
+"""
+
+from __future__ import annotations
+
+from catalogue.kits.choose import Pick
+from catalogue.kits.weigh import Status, Weighed
+from catalogue.shapes.finding import Level
+from catalogue.shapes.kit import Other
+
+OLDER, TIE = "older", "tie"
+
+
+def others(pick: Pick) -> tuple[Other, ...]:
+    """The near pieces of `pick` that were not chosen, by SHA-256."""
+    return tuple(Other(one.sha256, why_not(pick, one)) for one in pick.near if one is not pick.chosen)
+
+
+def why_not(pick: Pick, one: Weighed) -> tuple[str, ...]:
+    """Codes, `older` or `tie`."""
+    codes = tuple(dict.fromkeys(finding.code for finding in one.stops))
+    if any(one is tied for tied in pick.tied):
+        return (*codes, TIE)
+    if one.status is not Status.CANDIDATE:
+        return codes
+    if one.beyond:
+        return ("beyond-known",)
+    chosen = pick.chosen
+    if chosen is None:
+        return ("mixed-release",) if one.case.claiming else ("release-unknown",)
+    mine, theirs = one.case.version, chosen.case.version
+    if mine is None or theirs is None:
+        return (OLDER,) if mine is None and theirs is not None else _cautions(one)
+    side = one.case.known.compare(mine.name, theirs.name)
+    if side < 0:
+        return (OLDER,)
+    if side == 0:
+        return ("same-version-two-contents",)
+    if chosen.case.claiming and not any(release in chosen.case.claiming for release in one.case.claiming):
+        return ("mixed-release",) if one.case.claiming else ("release-unknown",)
+    return _cautions(one)
+
+
+def _cautions(one: Weighed) -> tuple[str, ...]:
+    codes = dict.fromkeys(finding.code for finding in one.findings if finding.level is Level.CAUTION)
+    return tuple(codes) or ("unvouched",)

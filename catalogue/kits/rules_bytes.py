@@ -1,0 +1,205 @@
+"""Rules on the bytes of a piece: damage, oddities, blanks, wrong kinds.
+
+Decisions on sentences of the contract:
+- What cannot be damaged (signed, or named by the family's own digest) turns `rom-damaged`, `data-after-end` and
+  `eeprom-sum` into cautions: the maker published these very bytes.
+- An empty file is blank.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from catalogue.kits.case import Case
+from catalogue.kits.criteria import Answer, place_of
+from catalogue.kits.images import OPTION_ROM
+from catalogue.kits.rule import Hit, Rule, Weight
+from catalogue.shapes.finding import Evidence
+from catalogue.shapes.reading import Fault
+
+
+def answered(case: Case, code: str) -> Iterator[Hit]:
+    """A hit for each criterion that said no with this code."""
+    for one in case.answers:
+        if one.code == code:
+            yield from hit_of(one)
+
+
+def hit_of(answer: Answer) -> Iterator[Hit]:
+    """An answer as a hit."""
+    yield Hit(answer.text, answer.evidence)
+
+
+def _faulty(case: Case, faults: Iterable[Fault], code: str, weight: Weight | None = None) -> Iterator[Hit]:
+    """One hit for all faults of this code."""
+    found = tuple(dict.fromkeys(one for one in faults if one.code == code))
+    if found:
+        more = f" ({len(found) - 1} more of this kind)" if len(found) > 1 else ""
+        place = place_of(case.candidate)
+        yield Hit(
+            found[0].text + more, tuple(Evidence(place, code, one.offset, None, "", one.text) for one in found), weight
+        )
+
+
+def _sure(case: Case) -> Weight | None:
+    return Weight.CAUTION if case.standing.sure else None
+
+
+def rom_damaged(case: Case) -> Iterator[Hit]:
+    """An option ROM whose own headers contradict its bytes: cut short, no PCI Data Structure, a wrong sum, no driver.
+
+    Fine: FFh or 00h behind the last image; no last-image bit before the end; an ISA-style ROM; a legacy initialisation
+    size above the image length while its sum holds.
+    Refused: a legacy image whose bytes sum to 01h; an EFI initialisation size larger than its image.
+    """
+    return _faulty(case, case.candidate.reading.faults, "rom-damaged", _sure(case))
+
+
+def rom_odd(case: Case) -> Iterator[Hit]:
+    """Oddities that sound option ROMs show.
+
+    Fine: an option ROM as the standard has it.
+    Refused: none; 512 bytes of FFh behind the last image are noted.
+    """
+    return _faulty(case, case.candidate.reading.notes, "rom-odd")
+
+
+def image_hidden(case: Case) -> Iterator[Hit]:
+    """The image this role needs lies after one that is marked as the last, so system firmware never reaches it.
+
+    Fine: another image hidden, while the needed one is reached.
+    Refused: an EFI image behind a legacy image with the last-image bit, in the role of the UEFI boot ROM.
+    """
+    if not case.candidate.kind.startswith(OPTION_ROM):
+        return
+    needed = case.needed_images()
+    if needed and all(one.hidden for one in needed):
+        place = place_of(case.candidate)
+        offsets = [one.part.offset for one in needed]
+        evidence = tuple(Evidence(place, "last_image", at, None, "reached", "hidden") for at in offsets)
+        yield Hit("The image this role needs lies after one that is marked as the last.", evidence)
+
+
+def blank(case: Case) -> Iterator[Hit]:
+    """Nothing but 00h or FFh, whole or in every field of the layout.
+
+    Fine: an EEPROM template whose identity fields are empty.
+    Refused: 320 bytes of FFh with the size of the family's EEPROM image.
+    """
+    said = list(answered(case, "blank"))
+    fill = case.candidate.fill
+    if not said and (fill is not None or case.candidate.size == 0):
+        have = "no bytes" if fill is None else f"{fill:02X}h throughout"
+        place = Evidence(place_of(case.candidate), "bytes", 0, case.candidate.size, "contents", have)
+        said.append(Hit(f"It is blank: {have}.", (place,)))
+    yield from said
+
+
+def wrong_kind(case: Case) -> Iterator[Hit]:
+    """Something else stands where the piece should: a web page, a pointer, hex text, a patch, a program, an archive.
+
+    Fine: an option ROM of several images, one of which is of the role's kind.
+    Refused: the maker's download page saved under the ROM's name.
+    """
+    return answered(case, "wrong-kind")
+
+
+def bytes_swapped(case: Case) -> Iterator[Hit]:
+    """The EEPROM image fits only after a 16-bit swap, or holds the right image more than once.
+
+    Fine: the image as the layout has it.
+    Refused: C0h 12h 08h A5h standing as 12h C0h A5h 08h.
+    """
+    return answered(case, "bytes-swapped")
+
+
+def archive_damaged(case: Case) -> Iterator[Hit]:
+    """The archive entry the piece (or its companion) was read from is damaged, encrypted or not what its headers say.
+
+    Fine: another member of the same archive is damaged; the same bytes lie sound in another place.
+    Refused: the member's CRC-32 differs from its bytes.
+    """
+    for facts, piece in _with_companions(case):
+        if facts:
+            place = place_of(case.candidate) if piece == case.sha256 else f"beside {place_of(case.candidate)}"
+            evidence = tuple(Evidence(place, one.code, one.offset, None, "", one.text) for one in facts)
+            yield Hit(facts[0].text, evidence, piece=piece)
+
+
+def _with_companions(case: Case) -> Iterator[tuple[tuple[Fault, ...], str]]:
+    yield case.candidate.member_faults, case.sha256
+    for companion in case.companions:
+        for one in companion.found:
+            facts = case.asked.candidates.get(one.sha256)
+            if facts is not None and len(companion.found) == 1:
+                yield facts.member_faults, one.sha256
+
+
+def data_after_end(case: Case) -> Iterator[Hit]:
+    """Bytes behind the end that nothing explains.
+
+    Fine: padding of 00h or FFh, a certificate table.
+    Refused: none; 40 bytes of code behind the last image earn a caution.
+    """
+    reading = case.candidate.reading
+    return _faulty(case, (*reading.faults, *reading.notes), "data-after-end")
+
+
+def eeprom_sum(case: Case) -> Iterator[Hit]:
+    """A sum that the family's layout declares does not hold.
+
+    Fine: a layout that declares no sum.
+    Refused: one byte of the image changed and its sum left as it was.
+    """
+    answer, layout = case.layout, case.wanted.layout
+    if answer is None or answer.sum_ok is not False or layout is None or layout.sum is None:
+        return
+    total = "as stored" if layout.sum.total is None else f"{layout.sum.total:X}h"
+    length = layout.sum.end - layout.sum.start
+    place = Evidence(place_of(case.candidate), layout.sum.kind, layout.sum.start, length, total, "another sum")
+    yield Hit(f"The {layout.sum.kind} that layout {layout.name} declares does not hold.", (place,), _sure(case))
+
+
+RULES: tuple[Rule[Case], ...] = (
+    Rule(
+        "rom-damaged", Weight.STOP, rom_damaged, "The option ROM is damaged",
+        "Fetch the piece again from its maker and compare its digest.",
+        "PCI Firmware Specification 5.1",
+    ),
+    Rule(
+        "rom-odd", Weight.NOTE, rom_odd, "The option ROM has oddities",
+        "Nothing need be done; sound ROMs show these too.", "CP",
+    ),
+    Rule(
+        "image-hidden", Weight.CLEARABLE, image_hidden, "System firmware would not reach the image",
+        "Use a ROM whose images are joined as the standard has it, with the last-image bit on the last one alone.",
+        "PCI Firmware Specification 5.1",
+    ),
+    Rule(
+        "blank", Weight.STOP, blank, "The piece is blank",
+        "Never write a blank image: many cards vanish from the bus with one. Fetch the real piece.", "CP",
+    ),
+    Rule(
+        "wrong-kind", Weight.STOP, wrong_kind, "Something else stands where the piece should",
+        "Fetch the file itself, or unpack it by the maker's instructions, and index it again.",
+        "T IMG.FORMAT",
+    ),
+    Rule(
+        "bytes-swapped", Weight.STOP, bytes_swapped, "The bytes are swapped or repeated",
+        "Read the chip again with the programmer's byte order and size set right.", "CP",
+    ),
+    Rule(
+        "archive-damaged", Weight.STOP, archive_damaged, "The archive entry is damaged",
+        "Fetch the archive again and compare its digest with the maker's.", "TUF",
+    ),
+    Rule(
+        "data-after-end", Weight.CAUTION, data_after_end, "Unexplained bytes follow the end",
+        "Compare the piece with the maker's own; if it came from elsewhere, do not trust the extra bytes.",
+        "T IMG.EXTRA",
+    ),
+    Rule(
+        "eeprom-sum", Weight.STOP, eeprom_sum, "The EEPROM image's sum does not hold",
+        "Use an unchanged image; if a value was edited on purpose, have the sum made right by whoever answers for it.",
+        "CP",
+    ),
+)  # fmt: skip
