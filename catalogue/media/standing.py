@@ -79,15 +79,17 @@ def _ours(folder: Path, kit_id: str, wanted: Mapping[str, ToLay]) -> _Ours:
     if data is not None:
         with suppress(sums.NotSums):
             owned = sums.parse(data)
-    named = False
+    return _Ours(marked, _names_the_kit(folder, kit_id, wanted, owned or {}), owned)
+
+
+def _names_the_kit(folder: Path, kit_id: str, wanted: Mapping[str, ToLay], owned: Mapping[str, str]) -> bool:
+    """Whether KIT.JSN says that it is this kit; where that cannot be read, whether our list covers its pieces."""
     data = _small(folder / KIT_JSON, from_json.MAX_BYTES)
     if data is not None:
-        try:
-            named = from_json.kit_from_bytes(data).id == kit_id
-        except NotAKit:
-            pieces = {one.sha256 for name, one in wanted.items() if name not in PAPERS}
-            named = bool(pieces) and pieces <= set((owned or {}).values())
-    return _Ours(marked, named, owned)
+        with suppress(NotAKit):
+            return from_json.kit_from_bytes(data).id == kit_id
+    pieces = {one.sha256 for name, one in wanted.items() if name not in PAPERS}
+    return bool(pieces) and pieces <= set(owned.values())
 
 
 def _of_ours(folder: Path, there: tuple[Entry, ...], wanted: Mapping[str, ToLay], ours: _Ours) -> Standing:
