@@ -1,0 +1,18 @@
+"""Bounds that intake keeps while it opens archives. Each has a test that reaches it."""
+
+MAX_DEPTH = 5
+"""Archives in archives that are opened; 1 is an archive that lies in a folder."""
+MAX_MEMBER_BYTES = 64 << 20
+"""A member up to this size is unpacked into memory, read and, if an archive, opened. A longer one is only hashed."""
+MAX_HELD_BYTES = 96 << 20
+"""Unpacked bytes that one road into archives may hold in memory at a time."""
+MAX_UNPACKED_BYTES = 16 << 30
+"""Bytes unpacked from one file on disk, with all that is nested in it."""
+MAX_MEMBERS = 100_000
+"""Members of one file on disk, with all that is nested in it."""
+FREE_BYTES = 256 << 20
+"""Unpacked bytes of one file on disk for which no ratio is looked at: blank flash images pack a thousand to one."""
+MAX_RATIO = 200
+"""Unpacked bytes a byte of the file on disk, beyond FREE_BYTES."""
+BIG_MEMBER = 8 << 20
+"""Members from this size on are held in memory by one thread at a time."""

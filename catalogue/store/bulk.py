@@ -1,0 +1,57 @@
+"""Many rows in few statements.
+
+sqlite3 gives up Python's lock on every row, and beside busy threads an executemany then starves. One statement with
+the values of many rows takes the lock back once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from itertools import chain
+from typing import Any
+
+from sqlalchemy import Connection, Table, text
+
+ROWS = 1_000
+"""Rows a statement."""
+MOST_PARAMETERS = 30_000
+"""SQLite takes 32,766 by default (https://sqlite.org/limits.html, 9)."""
+
+
+@lru_cache(maxsize=256)
+def _statement(table: str, columns: tuple[str, ...], rows: int, tail: str) -> str:
+    names = ", ".join(f'"{column}"' for column in columns)
+    one = "(" + ",".join("?" * len(columns)) + ")"
+    return f'INSERT INTO "{table}" ({names}) VALUES {",".join([one] * rows)} {tail}'  # noqa: S608 (our own names)
+
+
+def insert(
+    connection: Connection, table: Table, columns: Sequence[str], rows: Sequence[tuple[Any, ...]], tail: str = ""
+) -> None:
+    """Insert `rows` of `columns`. `tail` may be an ON CONFLICT clause, in the words both databases know."""
+    if not rows:
+        return
+    names = tuple(columns)
+    if connection.dialect.name != "sqlite":
+        values = ", ".join(f":{name}" for name in names)
+        listed = ", ".join(f'"{name}"' for name in names)
+        sql = f'INSERT INTO "{table.name}" ({listed}) VALUES ({values}) {tail}'  # noqa: S608 (our own names)
+        connection.execute(text(sql), [dict(zip(names, row, strict=True)) for row in rows])
+        return
+    most = min(ROWS, MOST_PARAMETERS // len(names))
+    for start in range(0, len(rows), most):
+        part = rows[start : start + most]
+        connection.exec_driver_sql(_statement(table.name, names, len(part), tail), tuple(chain.from_iterable(part)))
+
+
+def batches(values: Iterable[Any], size: int = ROWS) -> Iterable[list[Any]]:
+    """`values` in lists of at most `size`."""
+    batch: list[Any] = []
+    for value in values:
+        batch.append(value)
+        if len(batch) == size:
+            yield batch
+            batch = []
+    if batch:
+        yield batch

@@ -1,0 +1,98 @@
+"""What is worked out from a piece and its places: the kind its names add, and the text that words are sought in."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from sqlalchemy import Connection, bindparam, select, update
+
+from catalogue.shapes.piece import Place
+from catalogue.shapes.reading import Reading
+from catalogue.store import bulk, names, search_index
+from catalogue.store.places import places_of
+from catalogue.store.tables import piece, version_claim
+
+COM_TITLE = "DOS COM program, by its name alone"
+MOST_COM = 65_280
+"""A COM program has 64 KiB less the 256 bytes of the program segment prefix; nothing in its bytes tells it (common
+practice, no published source)."""
+TEXT_PLACES = 24
+"""Places of a piece that go into its text."""
+TEXT_VERSIONS = 8
+MOST_TEXT = 4_000
+
+
+def shown_kind(kind: str, size: int, file_names: Iterable[str]) -> str:
+    """The kind, with what a name adds: an opaque piece that could be a COM program, and is called so."""
+    if kind == "opaque" and 0 < size <= MOST_COM and any(name.lower().endswith(".com") for name in file_names):
+        return "dos-program"
+    return kind
+
+
+def as_named(reading: Reading, kind: str) -> Reading:
+    """The reading with the kind that the piece's names add, and a title that says so."""
+    if kind == reading.kind:
+        return reading
+    return replace(reading, kind=kind, title=COM_TITLE)
+
+
+def last_name(place: Place) -> str:
+    """The name a piece has at a place."""
+    return names.last_part(place.inside[-1]) if place.inside else os.path.basename(place.path)  # noqa: PTH119
+
+
+def near_text(place: Place) -> str:
+    """A place as it goes into the text: the file's folder and name, and the names inside."""
+    head, tail = os.path.split(place.path)
+    return " ".join((os.path.basename(head), tail, *place.inside))  # noqa: PTH119
+
+
+def text_of(kind: str, title: str, versions: Sequence[str], nearby: Iterable[str]) -> str:
+    """The case-folded text of a piece."""
+    return names.plain(" ".join((title, kind, *versions[:TEXT_VERSIONS], *nearby)).casefold()[:MOST_TEXT])
+
+
+def ids_named(reading: Reading) -> tuple[tuple[int, int], ...]:
+    """Every vendor and device that a reading and its parts name, those of device lists too, equal ones once."""
+    found: dict[tuple[int, int], None] = {}
+    for one in walk(reading):
+        for card in one.ids:
+            found[card.vendor, card.device] = None
+            found.update(((card.vendor, device), None) for device in card.devices)
+    return tuple(found)
+
+
+def walk(reading: Reading) -> Iterable[Reading]:
+    """A reading and all its parts, outermost first."""
+    yield reading
+    for part in reading.parts:
+        yield from walk(part)
+
+
+def renew(connection: Connection, ids: Iterable[int]) -> None:
+    """Work out again what depends on the places of these pieces."""
+    for some in bulk.batches(sorted(set(ids)), 500):
+        lies = places_of(connection, some, TEXT_PLACES)
+        claims: dict[int, list[str]] = {}
+        for id_, value in connection.execute(
+            select(version_claim.c.piece_id, version_claim.c.value)
+            .where(version_claim.c.piece_id.in_(some))
+            .order_by(version_claim.c.piece_id, version_claim.c.position)
+        ):
+            claims.setdefault(id_, []).append(value)
+        columns = (piece.c.id, piece.c.kind, piece.c.shown_kind, piece.c.size, piece.c.title)
+        texts: list[tuple[int, str]] = []
+        changed: list[dict[str, object]] = []
+        for id_, kind, was, size, title in connection.execute(select(*columns).where(piece.c.id.in_(some))).all():
+            places = lies.get(id_, ())
+            now = shown_kind(kind, size, map(last_name, places))
+            if now != was:
+                changed.append({"of": id_, "now": now})
+            texts.append((id_, text_of(now, title, claims.get(id_, []), map(near_text, places))))
+        if changed:
+            connection.execute(
+                update(piece).where(piece.c.id == bindparam("of")).values(shown_kind=bindparam("now")), changed
+            )
+        search_index.put(connection, texts)

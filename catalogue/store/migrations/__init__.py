@@ -1,0 +1,1 @@
+"""Alembic's migrations: from each form of the tables to the next."""

@@ -1,0 +1,164 @@
+"""What the catalogue remembers of folders and files, for comparing with what is there now; and the runs of index."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+
+from sqlalchemy import Connection, delete, func, insert, select, update
+
+from catalogue.store import bulk, names
+from catalogue.store.tables import (
+    archive,
+    file,
+    folder,
+    intake_folder,
+    member,
+    piece,
+    reader_table,
+    run,
+    unreadable,
+)
+
+Known = tuple[tuple[int, int, int, int], int, bool]
+"""(size, mtime_ns, ctime_ns, inode), the piece, and whether today's readers read it."""
+
+
+def now() -> str:
+    """This moment by UTC, ISO 8601."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def begin_run(connection: Connection, readers: str) -> tuple[int, int, bool]:
+    """Begin a run of index: its number, the number of its table of readers, and whether the last run was cut short."""
+    id_ = (connection.execute(select(func.max(run.c.id))).scalar() or 0) + 1
+    cut = connection.execute(select(run.c.id).where(run.c.finished.is_(None)).limit(1)).scalar() is not None
+    connection.execute(insert(run).values(id=id_, started=now()))
+    return id_, table_of(connection, readers), cut
+
+
+def table_of(connection: Connection, readers: str) -> int:
+    """The number of a table of readers, given where it has none yet."""
+    table_id = connection.execute(select(reader_table.c.id).where(reader_table.c.version == readers)).scalar()
+    if table_id is None:
+        table_id = (connection.execute(select(func.max(reader_table.c.id))).scalar() or 0) + 1
+        connection.execute(insert(reader_table).values(id=table_id, version=readers))
+    return table_id
+
+
+def end_run(connection: Connection, id_: int) -> None:
+    """A run went through; whatever earlier ones left open is settled by it."""
+    connection.execute(update(run).where(run.c.finished.is_(None), run.c.id <= id_).values(finished=now()))
+
+
+def last_run(connection: Connection) -> int:
+    """The number of the last run of index that went through; 0 for none."""
+    return connection.execute(select(func.max(run.c.id)).where(run.c.finished.is_not(None))).scalar() or 0
+
+
+def add_intake_folder(connection: Connection, path: bytes) -> None:
+    """Remember what a person asked to index."""
+    bulk.insert(connection, intake_folder, ("path", "added"), [(path, now())], "ON CONFLICT (path) DO NOTHING")
+
+
+def folders_under(connection: Connection, root: bytes, separator: bytes) -> dict[bytes, int]:
+    """The known folders at or under `root`, by path."""
+    found = dict(connection.execute(select(folder.c.path, folder.c.id).where(folder.c.path == root)).tuples().all())
+    stem = root if root.endswith(separator) else root + separator
+    inside = select(folder.c.path, folder.c.id).where(
+        folder.c.path >= stem, folder.c.path < stem[:-1] + _next(separator)
+    )
+    found.update(connection.execute(inside).tuples().all())
+    return found
+
+
+def _next(separator: bytes) -> bytes:
+    return bytes((separator[0] + 1,))
+
+
+def add_folders(connection: Connection, paths: Sequence[bytes]) -> dict[bytes, int]:
+    """Give new folders their ids."""
+    first = (connection.execute(select(func.max(folder.c.id))).scalar() or 0) + 1
+    rows = [(first + number, path) for number, path in enumerate(paths)]
+    bulk.insert(connection, folder, ("id", "path"), rows)
+    return {path: id_ for id_, path in rows}
+
+
+def folder_id(connection: Connection, path: bytes) -> int | None:
+    """The id of a known folder."""
+    return connection.execute(select(folder.c.id).where(folder.c.path == path)).scalar()
+
+
+def files_in(connection: Connection, ids: Sequence[int], table_id: int) -> dict[int, dict[bytes, Known]]:
+    """The files remembered in each folder, by name. `table_id` is today's table of readers."""
+    found: dict[int, dict[bytes, Known]] = {id_: {} for id_ in ids}
+    columns = (
+        file.c.folder_id,
+        file.c.name,
+        file.c.size,
+        file.c.mtime_ns,
+        file.c.ctime_ns,
+        file.c.inode,
+        file.c.piece_id,
+    )
+    rows = select(*columns)
+    stale = set(connection.execute(select(piece.c.id).where(piece.c.table_id != table_id)).scalars())
+    for some in bulk.batches(ids, 500):
+        for of, name, size, mtime, ctime, inode, piece_id in connection.execute(rows.where(file.c.folder_id.in_(some))):
+            found[of][name] = ((size, mtime, ctime, inode), piece_id, piece_id not in stale)
+    return found
+
+
+def drop_folders(connection: Connection, ids: Sequence[int]) -> tuple[int, set[int]]:
+    """Forget folders that are no more: how many files went, and the pieces that lay in them."""
+    went = 0
+    pieces: set[int] = set()
+    for some in bulk.batches(ids):
+        lost = connection.execute(select(file.c.piece_id).where(file.c.folder_id.in_(some))).scalars().all()
+        went += len(lost)
+        pieces.update(lost)
+        connection.execute(delete(file).where(file.c.folder_id.in_(some)))
+        connection.execute(delete(folder).where(folder.c.id.in_(some)))
+    return went, pieces
+
+
+def set_unreadable(connection: Connection, root: bytes, separator: bytes, rows: Sequence[tuple[bytes, str]]) -> None:
+    """What could not be read at or under `root`, in place of what was said before."""
+    stem = root if root.endswith(separator) else root + separator
+    connection.execute(
+        delete(unreadable).where(
+            (unreadable.c.path == root)
+            | ((unreadable.c.path >= stem) & (unreadable.c.path < stem[:-1] + _next(separator)))
+        )
+    )
+    again = "ON CONFLICT (path) DO UPDATE SET why=excluded.why"
+    bulk.insert(connection, unreadable, ("path", "why"), list(dict(rows).items()), again)
+
+
+def troubled_archives(connection: Connection, among: Iterable[int]) -> dict[int, list[tuple[str | None, str]]]:
+    """Archives that could not be read through: by piece, what was wrong (None) as a whole or with which member."""
+    found: dict[int, list[tuple[str | None, str]]] = {}
+    within = archives_among(connection, among)
+    whole = select(archive.c.piece_id, archive.c.why).where(archive.c.why != "")
+    inner = select(member.c.archive_id, member.c.name, member.c.why).where(member.c.why != "")
+    for some in bulk.batches(sorted(within)):
+        for id_, why in connection.execute(whole.where(archive.c.piece_id.in_(some))):
+            found.setdefault(id_, []).append((None, why))
+        rows = inner.where(member.c.archive_id.in_(some)).order_by(member.c.archive_id, member.c.position)
+        for id_, name, why in connection.execute(rows):
+            found.setdefault(id_, []).append((names.from_bytes(name), why))
+    return found
+
+
+def archives_among(connection: Connection, ids: Iterable[int]) -> set[int]:
+    """Which of these pieces are archives that were opened."""
+    return set(connection.execute(select(archive.c.piece_id)).scalars()).intersection(ids)
+
+
+def sha256s(connection: Connection, ids: Iterable[int]) -> dict[int, bytes]:
+    """SHA-256s by id."""
+    found: dict[int, bytes] = {}
+    for some in bulk.batches(ids):
+        rows = connection.execute(select(piece.c.id, piece.c.sha256).where(piece.c.id.in_(some)))
+        found.update(rows.tuples().all())
+    return found

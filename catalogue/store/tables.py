@@ -1,0 +1,277 @@
+"""The catalogue's tables. A migration in `migrations/versions` makes the same ones; a test holds the two together.
+
+Paths and names of files are bytes as the file system gives them (`os.fsencode`), names of archive members are UTF-8
+with surrogate escapes: both are lossless. Ids of pieces are given out by us, rising, so that the newest comes last.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    Column,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Table,
+    Text,
+)
+
+META = MetaData()
+
+
+def _id(name: str = "id") -> Column[int]:
+    return Column(name, Integer, primary_key=True, autoincrement=False)
+
+
+def _piece(name: str = "piece_id", *, primary: bool = False) -> Column[int]:
+    return Column(name, Integer, ForeignKey("piece.id", ondelete="CASCADE"), primary_key=primary, nullable=False)
+
+
+run = Table(
+    "run",
+    META,
+    _id(),
+    Column("started", Text, nullable=False),
+    Column("finished", Text),
+)
+"""One call of index. `finished` stays empty where it was stopped or killed."""
+
+reader_table = Table("reader_table", META, _id(), Column("version", Text, nullable=False, unique=True))
+"""Each version of the table of readers (and of the unpacking) by which pieces were read."""
+
+intake_folder = Table(
+    "intake_folder",
+    META,
+    Column("path", LargeBinary, primary_key=True),
+    Column("added", Text, nullable=False),
+)
+"""What a person asked to index: folders, or single files."""
+
+folder = Table("folder", META, _id(), Column("path", LargeBinary, nullable=False, unique=True))
+
+file = Table(
+    "file",
+    META,
+    Column("folder_id", Integer, ForeignKey("folder.id", ondelete="CASCADE"), primary_key=True),
+    Column("name", LargeBinary, primary_key=True),
+    Column("size", BigInteger, nullable=False),
+    Column("mtime_ns", BigInteger, nullable=False),
+    Column("ctime_ns", BigInteger, nullable=False),
+    Column("inode", BigInteger, nullable=False),
+    _piece(),
+    sqlite_with_rowid=False,
+)
+"""A file and what it held when it was read. The inode's 64 bits stand as a signed number. A `mtime_ns` of -1 marks a
+file too fresh for its time to tell a later change."""
+
+piece = Table(
+    "piece",
+    META,
+    _id(),
+    Column("sha256", LargeBinary, nullable=False, unique=True),
+    Column("size", BigInteger, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("shown_kind", Text, nullable=False),
+    Column("title", Text, nullable=False),
+    Column("format", Text, nullable=False),
+    Column("reader_version", Integer, nullable=False),
+    Column("table_id", Integer, ForeignKey("reader_table.id"), nullable=False),
+    Column("first_run", Integer, ForeignKey("run.id"), nullable=False),
+    Column("depth", Integer, nullable=False),
+    Column("is_list", Boolean, nullable=False),
+)
+"""A content. `kind` is from its bytes alone, `shown_kind` also from its names (a DOS program named .COM). `depth`
+says how much of it was read: see `store.found`."""
+
+reading = Table("reading", META, _piece(primary=True), Column("body", Text, nullable=False))
+"""The reading, generically, where it says more than format, kind and title."""
+
+card_id = Table(
+    "card_id",
+    META,
+    _piece(primary=True),
+    Column("position", Integer, primary_key=True),
+    Column("vendor", Integer, nullable=False),
+    Column("device", Integer, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""Every vendor and device a piece names, those of device lists too, for looking up."""
+
+version_claim = Table(
+    "version_claim",
+    META,
+    _piece(primary=True),
+    Column("position", Integer, primary_key=True),
+    Column("value", Text, nullable=False),
+    Column("source", Text, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""The first version claims of a piece, for lists and searches; the reading has them all."""
+
+list_entry = Table(
+    "list_entry",
+    META,
+    _piece("list_id", primary=True),
+    Column("position", Integer, primary_key=True),
+    Column("line", Integer, nullable=False),
+    Column("algorithm", Text, nullable=False),
+    Column("digest", LargeBinary, nullable=False),
+    Column("name", LargeBinary, nullable=False),
+    Column("base_key", LargeBinary, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""Lines of checksum lists. `base_key` is the last part of the name, case folded; empty for a bare digest."""
+
+archive = Table(
+    "archive",
+    META,
+    _piece(primary=True),
+    Column("why", Text, nullable=False),
+)
+"""An archive that was opened; `why` says what was wrong with it as a whole ("" for nothing)."""
+
+member = Table(
+    "member",
+    META,
+    _piece("archive_id", primary=True),
+    Column("position", Integer, primary_key=True),
+    Column("name", LargeBinary, nullable=False),
+    Column("piece_id", Integer, ForeignKey("piece.id", ondelete="CASCADE")),
+    Column("size", BigInteger, nullable=False),
+    Column("crc32", BigInteger),
+    Column("fault", Text, nullable=False),
+    Column("why", Text, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""An entry of an archive, by the archive's content, once. `piece_id` is empty where its bytes could not be had."""
+
+digest = Table(
+    "digest",
+    META,
+    _piece(primary=True),
+    Column("algorithm", Text, primary_key=True),
+    Column("value", LargeBinary, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""Digests beside SHA-256, only where a list needs them."""
+
+recorded_list = Table(
+    "recorded_list",
+    META,
+    _id(),
+    Column("sha256", LargeBinary, nullable=False),
+    Column("place", LargeBinary, nullable=False),
+    Column("source", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("at", Text, nullable=False),
+)
+"""A checksum list whose source a person recorded; it stays when the file is gone."""
+
+recorded_entry = Table(
+    "recorded_entry",
+    META,
+    Column("list_id", Integer, ForeignKey("recorded_list.id", ondelete="CASCADE"), primary_key=True),
+    Column("position", Integer, primary_key=True),
+    Column("line", Integer, nullable=False),
+    Column("algorithm", Text, nullable=False),
+    Column("digest", LargeBinary, nullable=False),
+    Column("name", LargeBinary, nullable=False),
+    Column("base_key", LargeBinary, nullable=False),
+    sqlite_with_rowid=False,
+)
+
+word = Table(
+    "word",
+    META,
+    Column("family", Text, primary_key=True),
+    Column("code", Text, primary_key=True),
+    Column("sha256", LargeBinary, primary_key=True),
+    Column("reason", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("at", Text, nullable=False),
+)
+
+accepted_family = Table(
+    "accepted_family",
+    META,
+    Column("family", Text, primary_key=True),
+    Column("sha256", LargeBinary, primary_key=True),
+    Column("at", Text, nullable=False),
+)
+
+pattern = Table("pattern", META, _id(), Column("text", Text, nullable=False, unique=True))
+
+pattern_answer = Table(
+    "pattern_answer",
+    META,
+    _piece(primary=True),
+    Column("pattern_id", Integer, ForeignKey("pattern.id"), primary_key=True),
+    Column("offset", BigInteger),
+    Column("length", BigInteger, nullable=False),
+    Column("value", Text, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""Where a family's pattern was found in a piece; `offset` is empty where it was looked for in vain."""
+
+kit_judged = Table(
+    "kit_judged",
+    META,
+    Column("kit_id", Text, primary_key=True),
+    Column("family", Text, nullable=False),
+    Column("route", Text, nullable=False),
+    Column("verdict", Text, nullable=False),
+    Column("body", Text, nullable=False),
+    Column("at", Text, nullable=False),
+)
+
+kit_written = Table(
+    "kit_written",
+    META,
+    _id(),
+    Column("kit_id", Text, nullable=False),
+    Column("target", LargeBinary, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("body", Text, nullable=False),
+)
+
+kept = Table(
+    "kept",
+    META,
+    Column("sha256", LargeBinary, primary_key=True),
+    Column("size", BigInteger, nullable=False),
+    Column("at", Text, nullable=False),
+)
+"""Contents kept beside the database."""
+
+search = Table("search", META, _piece(primary=True), Column("text", Text, nullable=False))
+"""The case-folded text of a piece that words are looked for in."""
+
+unreadable = Table(
+    "unreadable",
+    META,
+    Column("path", LargeBinary, primary_key=True),
+    Column("why", Text, nullable=False),
+)
+"""Files and folders that could not be opened or read through at the last look."""
+
+Index("file_by_piece", file.c.piece_id)
+Index("piece_by_kind", piece.c.shown_kind, piece.c.id)
+Index("card_id_by_ids", card_id.c.vendor, card_id.c.device)
+Index("list_entry_by_base", list_entry.c.base_key)
+Index("member_by_piece", member.c.piece_id)
+Index("digest_by_value", digest.c.value)
+Index("recorded_entry_by_base", recorded_entry.c.base_key)
+Index("recorded_entry_by_digest", recorded_entry.c.digest)
+
+SEARCH_INDEX = (
+    "CREATE VIRTUAL TABLE search_index USING fts5("
+    "text, content='search', content_rowid='piece_id', tokenize='trigram', detail=none)"
+)
+"""SQLite's own: three letters at a time; the text itself stands in `search` (https://sqlite.org/fts5.html)."""
+SEARCH_INDEX_POSTGRESQL = (
+    "CREATE EXTENSION IF NOT EXISTS pg_trgm",
+    "CREATE INDEX search_by_trigram ON search USING gin (text gin_trgm_ops)",
+)

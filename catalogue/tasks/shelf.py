@@ -1,0 +1,117 @@
+"""The pieces as the window's Shelf lists them: ids at once, rows a page at a time."""
+
+from __future__ import annotations
+
+import os
+import re
+import time
+from array import array
+from collections.abc import Callable, Mapping, Sequence
+
+from catalogue.families import pci_names
+from catalogue.families.model import Family
+from catalogue.shapes.shelf import ShelfRow, ShelfState
+from catalogue.store import Store, evidence, shelf_rows
+from catalogue.tasks import known
+from catalogue.tasks.context import Context
+
+CARD = re.compile(r"([0-9A-Fa-f]{4}):([0-9A-Fa-f]{4})")
+HASH = re.compile(r"[0-9A-Fa-f]{8,64}")
+"""From eight hex digits on a word is first taken for the beginning of a hash."""
+FAMILIES_SECONDS = 2.0
+"""How long the families' IDs are held between two pages."""
+_families: dict[Context, tuple[float, dict[tuple[int, int], tuple[str, ...]]]] = {}
+
+
+def state(context: Context) -> ShelfState:
+    """How many pieces there are, how many came with the last indexing, and the intake folders."""
+    with Store.open(context.catalogue) as store:
+        with store.reading() as connection:
+            pieces, new = shelf_rows.counts(connection)
+        return ShelfState(pieces, new, tuple(os.fsdecode(path) for path in store.intake_folders()))
+
+
+def ids(
+    context: Context, query: str, *, only_new: bool = False, stopped: Callable[[], bool] | None = None
+) -> array[int]:
+    """The ids of the pieces that answer to every word of `query`, newest first; all of them for an empty one.
+
+    A word is part of a piece's text, `vendor:device`, or a hash or its beginning. `stopped` is asked from inside the
+    database; once true, the search ends with NotWorkable.
+    """
+    cards: list[tuple[int, int]] = []
+    begins: list[str] = []
+    words: list[str] = []
+    with Store.open(context.catalogue) as store:
+        for word in query.split():
+            card = CARD.fullmatch(word)
+            if card:
+                cards.append((int(card[1], 16), int(card[2], 16)))
+            elif HASH.fullmatch(word) and store.hashes_beginning(word.lower(), 1):
+                begins.append(word.lower())
+            else:
+                words.append(word)
+        with store.reading(stopped) as connection:
+            return shelf_rows.ids(connection, words, cards, begins, only_new=only_new)
+
+
+def rows(context: Context, ids: Sequence[int]) -> list[ShelfRow]:
+    """The rows of these ids, in their order; ids that are gone are left out."""
+    with Store.open(context.catalogue) as store:
+        by_ids = _by_ids(context, store)
+        with store.reading() as connection:
+            found = shelf_rows.rows(connection, ids)
+            vouches = evidence.vouches_of(connection, [row.id for row in found])
+    names = pci_names.names(sorted({row.cards[0] for row in found if row.cards}))
+    made: list[ShelfRow] = []
+    for row in found:
+        titles = dict.fromkeys(title for pair in row.cards for title in by_ids.get(pair, ()))
+        said = vouches.get(row.id, ())
+        made.append(
+            ShelfRow(
+                id=row.id,
+                sha256=row.sha256,
+                title=row.title,
+                kind=row.kind,
+                card=_card(row.cards, names),
+                version=row.version,
+                version_source=row.version_source,
+                size=row.size,
+                families=tuple(titles),
+                vouch=said[0].rung if said else "none",
+                place=row.place,
+                new=row.new,
+            )
+        )
+    return made
+
+
+def _card(cards: Sequence[tuple[int, int]], names: Mapping[str, str]) -> str:
+    if not cards:
+        return ""
+    vendor, device = cards[0]
+    key = f"{vendor:04x}:{device:04x}"
+    name = " ".join(part for part in (names.get(f"{vendor:04x}", ""), names.get(key, "")) if part)
+    more = f"and {len(cards) - 1} more" if len(cards) > 1 else ""
+    return " ".join(part for part in (key.upper(), name, more) if part)
+
+
+def _by_ids(context: Context, store: Store) -> dict[tuple[int, int], tuple[str, ...]]:
+    """The titles of the families whose cards show each vendor and device."""
+    now = time.monotonic()
+    held = _families.get(context)
+    if held is not None and now - held[0] < FAMILIES_SECONDS:
+        return held[1]
+    found: dict[tuple[int, int], tuple[str, ...]] = {}
+    library = known.families(context, store)
+    for id_ in sorted(library.families):
+        for pair in _pairs(library.families[id_]):
+            found[pair] = (*found.get(pair, ()), library.families[id_].title or id_)
+    _families.clear()
+    _families[context] = (now, found)
+    return found
+
+
+def _pairs(family: Family) -> set[tuple[int, int]]:
+    shown = [*family.modes.values(), *family.states.values()]
+    return {(one.vendor, one.device) for mode in shown for one in mode.ids}

@@ -1,0 +1,144 @@
+"""Show one piece, read in full: by its path, indexed or not, by its place in an archive, or by its hash."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import stat
+from dataclasses import replace
+from io import FileIO
+from pathlib import Path
+
+from catalogue.errors import BadCall, NotWorkable
+from catalogue.families import pci_names
+from catalogue.formats.view import FileView
+from catalogue.intake import fetch, whole
+from catalogue.intake.reading import read_view
+from catalogue.shapes.piece import INTO, Contradiction, PieceDetail, PieceInfo, Place
+from catalogue.shapes.reading import CardId, Reading
+from catalogue.store import Store, derived, evidence, pieces
+from catalogue.tasks import hashes
+from catalogue.tasks.context import Context
+
+MOST_BYTES = 4 << 20
+"""Bytes given by one call of `bytes_of`."""
+CHUNK = 1 << 20
+
+
+def run(context: Context, what: str) -> PieceDetail:
+    """The piece meant by `what`, read in full.
+
+    Raises BadCall where it names nothing, a folder, or several pieces; NotWorkable where it cannot be read.
+    """
+    path = _path(what)
+    with Store.open(context.catalogue) as store:
+        return _by_path(store, path) if path is not None else _by_hash(store, _sha256(store, what))
+
+
+def bytes_of(context: Context, what: str, offset: int, length: int) -> bytes:
+    """The bytes that exist of `length` from `offset` in the piece meant by `what`, MOST_BYTES at most; see `run`."""
+    length = min(length, MOST_BYTES)
+    path = _path(what)
+    if path is not None:
+        with _opened(path) as file:
+            return FileView(file.fileno(), os.fstat(file.fileno()).st_size).at(offset, length)
+    with Store.open(context.catalogue) as store:
+        sha256 = _sha256(store, what)
+        info = store.piece_infos([sha256])[sha256]
+        if info.size <= fetch.MOST:
+            return fetch.piece_bytes(store, sha256)[max(0, offset) : max(0, offset) + max(0, length)]
+        with fetch.open_file(store, sha256) as fd:
+            return FileView(fd, info.size).at(offset, length)
+
+
+def _path(what: str) -> Path | None:
+    """The file meant; None where `what` is not the path of one. Raises BadCall for a folder and for special files."""
+    try:
+        path = Path(what)
+        mode = path.stat().st_mode
+    except (OSError, ValueError):
+        return None
+    if stat.S_ISDIR(mode):
+        if hashes.HEX.fullmatch(what.lower()):
+            return None
+        raise BadCall(f"{what} is a folder. Show takes one file, or a hash; `kitproof index` takes folders.")
+    if not stat.S_ISREG(mode):
+        raise BadCall(f"{what} is neither a file nor a folder; devices and pipes are not read.")
+    return path
+
+
+def _sha256(store: Store, what: str) -> str:
+    """The piece meant by a hash, or by a place as it is printed."""
+    if hashes.HEX.fullmatch(what.lower()):
+        return hashes.whole_hash(store, what)
+    outer, *inside = what.split(INTO)
+    if inside:
+        sha256 = store.piece_at(os.fsencode(os.path.abspath(outer)), tuple(inside))  # noqa: PTH100
+        if sha256 is not None:
+            return sha256
+        raise BadCall(f"{what} is not in the catalogue. Index {outer} first.")
+    raise BadCall(f"There is no file {what}, and it is no SHA-256 or beginning of one (4 to 64 hex digits).")
+
+
+def _opened(path: Path) -> FileIO:
+    try:
+        return path.open("rb", buffering=0)
+    except OSError as error:
+        raise NotWorkable(f"{path} cannot be read: {error.strerror}.") from error
+
+
+def _by_path(store: Store, path: Path) -> PieceDetail:
+    try:
+        with _opened(path) as file:
+            size = os.fstat(file.fileno()).st_size
+            hashed = hashlib.sha256()
+            read = 0
+            while chunk := file.read(CHUNK):
+                hashed.update(chunk)
+                read += len(chunk)
+            if read != size:
+                raise NotWorkable(f"{path} changes while it is read. Try again when whatever writes it is done.")
+            reading, _depth = read_view(FileView(file.fileno(), size), str(path), whole=True)
+    except OSError as error:
+        raise NotWorkable(f"{path} cannot be read: {error.strerror}.") from error
+    here = Place(os.path.abspath(path))  # noqa: PTH100
+    sha256 = hashed.hexdigest()
+    known = evidence.facts(store, [sha256]).get(sha256)
+    names = [derived.last_name(place) for place in (here, *(known.places if known else ()))]
+    reading = derived.as_named(reading, derived.shown_kind(reading.kind, size, names))
+    info = _info(sha256, size, reading, (here,))
+    if known is None:
+        return _detail(info, reading)
+    places = known.places if here in known.places else (here, *known.places)
+    return _detail(replace(info, places=places, vouch=known.vouches), reading, known.contradictions)
+
+
+def _by_hash(store: Store, sha256: str) -> PieceDetail:
+    reading = whole.reading_of(store, sha256)
+    known = evidence.facts(store, [sha256])[sha256]
+    info = _info(sha256, known.info.size, reading, known.places)
+    faults = tuple(dict.fromkeys((*info.faults, *known.member_faults)))
+    return _detail(replace(info, vouch=known.vouches, faults=faults), reading, known.contradictions)
+
+
+def _info(sha256: str, size: int, reading: Reading, places: tuple[Place, ...]) -> PieceInfo:
+    return PieceInfo(
+        sha256=sha256,
+        size=size,
+        kind=reading.kind,
+        title=reading.title,
+        places=places,
+        ids=pieces.ids_in(reading),
+        versions=pieces.versions_in(reading),
+        faults=pieces.faults_in(reading),
+    )
+
+
+def _detail(info: PieceInfo, reading: Reading, contradicted: tuple[Contradiction, ...] = ()) -> PieceDetail:
+    return PieceDetail(info, reading, contradicted, _names(info.ids))
+
+
+def _names(ids: tuple[CardId, ...]) -> dict[str, str]:
+    """Names for vendors and devices, where a list of PCI IDs has them."""
+    pairs = {(one.vendor, device) for one in ids for device in (one.device, *one.devices)}
+    return dict(pci_names.names(sorted(pairs))) if pairs else {}
