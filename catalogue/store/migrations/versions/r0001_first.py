@@ -148,7 +148,6 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["list_id"], ["recorded_list.id"], ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("list_id", "position"),
         sqlite_with_rowid=False,
-        sqlite_with_rowid=False,
     )
     op.create_index("recorded_entry_by_base", "recorded_entry", ["base_key"], unique=False)
     op.create_index("recorded_entry_by_digest", "recorded_entry", ["digest"], unique=False)
@@ -168,7 +167,6 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["piece_id"], ["piece.id"], ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("piece_id", "position"),
         sqlite_with_rowid=False,
-        sqlite_with_rowid=False,
     )
     op.create_index("card_id_by_ids", "card_id", ["vendor", "device"], unique=False)
     op.create_table(
@@ -178,7 +176,6 @@ def upgrade() -> None:
         sa.Column("value", sa.LargeBinary(), nullable=False),
         sa.ForeignKeyConstraint(["piece_id"], ["piece.id"], ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("piece_id", "algorithm"),
-        sqlite_with_rowid=False,
         sqlite_with_rowid=False,
     )
     op.create_index("digest_by_value", "digest", ["value"], unique=False)
@@ -195,7 +192,6 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["piece_id"], ["piece.id"], ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("folder_id", "name"),
         sqlite_with_rowid=False,
-        sqlite_with_rowid=False,
     )
     op.create_index("file_by_piece", "file", ["piece_id"], unique=False)
     op.create_table(
@@ -209,7 +205,6 @@ def upgrade() -> None:
         sa.Column("base_key", sa.LargeBinary(), nullable=False),
         sa.ForeignKeyConstraint(["list_id"], ["piece.id"], ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("list_id", "position"),
-        sqlite_with_rowid=False,
         sqlite_with_rowid=False,
     )
     op.create_index("list_entry_by_base", "list_entry", ["base_key"], unique=False)
@@ -227,7 +222,6 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["piece_id"], ["piece.id"], ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("archive_id", "position"),
         sqlite_with_rowid=False,
-        sqlite_with_rowid=False,
     )
     op.create_index("member_by_piece", "member", ["piece_id"], unique=False)
     op.create_table(
@@ -243,7 +237,6 @@ def upgrade() -> None:
         ),
         sa.ForeignKeyConstraint(["piece_id"], ["piece.id"], ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("piece_id", "pattern_id"),
-        sqlite_with_rowid=False,
         sqlite_with_rowid=False,
     )
     op.create_table(
@@ -268,7 +261,6 @@ def upgrade() -> None:
         sa.Column("source", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(["piece_id"], ["piece.id"], ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("piece_id", "position"),
-        sqlite_with_rowid=False,
         sqlite_with_rowid=False,
     )
     if op.get_bind().dialect.name == "sqlite":
