@@ -286,7 +286,7 @@ class Run(QObject):
         elif status == QProcess.ExitStatus.NormalExit and code in (0, 1) and answer is not None:
             self.answered.emit(answer, code)
         elif self._last_words and code in (1, 2, 3):
-            self.failed.emit(self._last_words[-1])
+            self.failed.emit(self._last_words[-1].removeprefix("kitproof: "))
         else:
             LOG.error("our own command ended with %s %s: %s", status, code, "\n".join(self._last_words))
             self.failed.emit("Our own command ended without an answer; its last words are in the log.")

@@ -9,7 +9,6 @@ from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from catalogue.errors import NotWorkable
 from catalogue.shapes.changes import Changes
@@ -17,21 +16,10 @@ from catalogue.shapes.kit import Kit, Pin
 from catalogue.shapes.piece import PieceDetail
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, ReadBack
+from catalogue.shapes.shelf import ShelfRow, ShelfState
 from catalogue.tasks.context import Context
 from ui.jobs import Stopper
 from ui.text import name_of, plain
-
-if TYPE_CHECKING:
-    from catalogue.shapes.shelf import ShelfRow
-
-
-@dataclass(frozen=True, slots=True)
-class ShelfState:
-    """How the shelf stands: how many pieces, how many of them new, and the intake folders."""
-
-    pieces: int
-    new: int
-    folders: tuple[str, ...]
 
 
 def shelf_state(context: Context) -> ShelfState:
@@ -45,7 +33,8 @@ def shelf_ids(context: Context, query: str, *, only_new: bool = False, stopper: 
     """The ids of the pieces that answer to `query`, newest first; all of them for an empty one."""
     from catalogue.tasks import shelf
 
-    return shelf.ids(context, query)
+    stopped = (lambda: stopper.stopped) if stopper is not None else None
+    return shelf.ids(context, query, only_new=only_new, stopped=stopped)
 
 
 def shelf_rows(context: Context, ids: Sequence[int]) -> list[ShelfRow]:
@@ -90,8 +79,13 @@ class RouteInfo:
         """One line for a person."""
         if not self.source:
             return name_of(self.id)
-        bench = {"dos": "DOS", "uefi": "the UEFI shell", "linux": "Linux", "clip": "an external programmer"}
-        return f"{name_of(self.source)} mode to {name_of(self.target)} mode, by {bench.get(self.bench, self.bench)}"
+        bench = {
+            "dos": "DOS",
+            "uefi": "the UEFI shell",
+            "linux": "Linux",
+            "clip": "no system, with an external programmer",
+        }
+        return f"{name_of(self.source)} mode to {name_of(self.target)} mode, under {bench.get(self.bench, self.bench)}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,10 +30,14 @@ class PageWidget(QWidget):
         raise NotImplementedError
 
 
+def _refresh(page: PageWidget, changes: Changes) -> None:
+    page.refresh(changes)
+
+
 @dataclass(frozen=True, slots=True)
 class Page:
     """One row of the table of pages."""
 
     title: str
     build: Callable[[Session], PageWidget]
-    refresh: Callable[[PageWidget, Changes], None] = PageWidget.refresh
+    refresh: Callable[[PageWidget, Changes], None] = _refresh

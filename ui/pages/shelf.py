@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from catalogue.shapes.changes import Changes
+from catalogue.shapes.shelf import ShelfState
 from ui import tasks, text
 from ui.look import unit
 from ui.models.piece_table import PieceTable
@@ -160,7 +161,7 @@ class Shelf(PageWidget):
         context = self.session.context
         self.session.lane("search").ask(lambda stopper: tasks.shelf_state(context), self._looked, self._failed)
 
-    def _looked(self, state: tasks.ShelfState) -> None:
+    def _looked(self, state: ShelfState) -> None:
         self._total = state.pieces
         self.folders = state.folders
         self.again.setEnabled(bool(self.folders) and self.session.job is None)
@@ -168,7 +169,7 @@ class Shelf(PageWidget):
         self._stack.setCurrentIndex(2 if state.pieces or self.search.text() else 1)
         self._search()
 
-    def _tell(self, state: tasks.ShelfState) -> None:
+    def _tell(self, state: ShelfState) -> None:
         folders = ", ".join(text.plain(one, 80) for one in state.folders[:3])
         more = f" and {len(state.folders) - 3} more" if len(state.folders) > 3 else ""
         self._news.say(

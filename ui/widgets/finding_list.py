@@ -69,7 +69,8 @@ class FindingRow(QFrame):
     def _evidence(self, column: QVBoxLayout, one: Evidence) -> None:
         parts = []
         if one.field:
-            parts.append(text.name_of(one.field))
+            dotted = "." in one.field or "[" in one.field
+            parts.append(text.plain(one.field) if dotted else text.name_of(one.field))
         if one.offset is not None:
             parts.append(f"at {text.offset(one.offset)}")
         where = " ".join(parts)
@@ -149,7 +150,9 @@ class FindingList(QWidget):
         grid = QGridLayout(head)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setHorizontalSpacing(step * 2)
-        grid.setColumnMinimumWidth(0, Mark("note", head, 2.6).sizeHint().width())
+        room = QWidget(head)
+        room.setFixedWidth(round(step * 2.6))
+        grid.addWidget(room, 0, 0)
         for column, caption in enumerate(CAPTIONS, 1):
             grid.addWidget(Words(caption, head, soft=True, factor=0.9), 0, column)
             grid.setColumnStretch(column, (6, 6, 5)[column - 1])

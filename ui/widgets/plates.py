@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetrics, QKeySequence, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QSizePolicy, QWidget
+from PySide6.QtWidgets import QAbstractButton, QHBoxLayout, QSizePolicy, QWidget
 
 from ui.look import sized, tones_of, unit
 from ui.text import plain
@@ -79,23 +79,19 @@ class Plates(QWidget):
 
     def __init__(self, titles: tuple[str, ...], parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._group = QButtonGroup(self)
-        self._group.setExclusive(True)
+        self._plates = [Plate(title, f"Ctrl+{at + 1}", self) for at, title in enumerate(titles)]
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
-        for at, title in enumerate(titles):
-            plate = Plate(title, f"Ctrl+{at + 1}", self)
-            self._group.addButton(plate, at)
+        for at, plate in enumerate(self._plates):
+            plate.clicked.connect(lambda _=False, one=at: self.chosen.emit(one))
             row.addWidget(plate)
-        self._group.idClicked.connect(self.chosen)
 
     def plate(self, at: int) -> Plate:
         """The plate of page `at`."""
-        button = self._group.button(at)
-        assert isinstance(button, Plate)
-        return button
+        return self._plates[at]
 
     def show_page(self, at: int) -> None:
         """Mark page `at` as the open one."""
-        self._group.button(at).setChecked(True)
+        for number, plate in enumerate(self._plates):
+            plate.setChecked(number == at)
