@@ -22,13 +22,19 @@ def run(context: Context) -> list[FamilyInfo]:
 
 
 def check(files: Sequence[Path]) -> list[FileProblem]:
-    """Everything wrong with these files, in their order; needs no catalogue. Raises BadCall for one that is not there."""
+    """Everything wrong with these files, in their order; needs no catalogue. Raises BadCall for one that is missing."""
     wrong: list[FileProblem] = []
     for file in files:
         if not file.is_file():
             raise BadCall(f"There is no file {file} to check.")
         wrong += load.load_file(file).problems
     return wrong
+
+
+def detail(context: Context, id_: str) -> Family:
+    """The family called `id_`, with its routes and roles. Raises BadCall for one that is not known."""
+    with Store.open(context.catalogue) as store:
+        return known.family(known.families(context, store), id_)
 
 
 def _info(family: Family) -> FamilyInfo:
