@@ -68,6 +68,7 @@ def _facts(connection: Connection, store: Store, sha256s: Sequence[str]) -> dict
             contradictions=speaks.contradictions(id_),
             beside=near.get(id_, ()),
             member_faults=faults.get(id_, ()),
+            within=speaks.within(id_),
         )
     return found
 
@@ -140,6 +141,18 @@ class _Speaks:
         lies = {one for pair in self._agreed.values() for one in pair}
         lies |= {one.archive_id for id_ in ids for one in self._around.get(id_, ())}
         self._places = places_of(connection, lies, 1)
+        self._sha256s = dict(_sha256s(connection, list(holders)))
+
+    def within(self, id_: int) -> tuple[str, ...]:
+        """The SHA-256s of the archives a piece was unpacked from soundly, at any depth."""
+        return tuple(sorted({self._sha256s[one] for one in self._sound_archives(id_, 0)}))
+
+    def _sound_archives(self, id_: int, depth: int) -> Iterable[int]:
+        if depth < 16:
+            for around in self._around.get(id_, ()):
+                if around.sound:
+                    yield around.archive_id
+                    yield from self._sound_archives(around.archive_id, depth + 1)
 
     def vouches(self, id_: int) -> tuple[Vouch, ...]:
         """What speaks for a piece, best first."""
@@ -234,3 +247,9 @@ def _all_around(around: dict[int, list[_Around]]) -> set[int]:
 def _sizes(connection: Connection, ids: Sequence[int]) -> Iterable[tuple[int, int]]:
     for some in bulk.batches(ids):
         yield from connection.execute(select(piece.c.id, piece.c.size).where(piece.c.id.in_(some))).tuples()
+
+
+def _sha256s(connection: Connection, ids: Sequence[int]) -> Iterable[tuple[int, str]]:
+    for some in bulk.batches(ids):
+        for id_, sha256 in connection.execute(select(piece.c.id, piece.c.sha256).where(piece.c.id.in_(some))):
+            yield id_, sha256.hex()

@@ -6,23 +6,33 @@ looked through once.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import hashlib
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
-from catalogue.errors import NotWorkable
 from catalogue.families import patterns
 from catalogue.families.model import Family
 from catalogue.formats import eeprom_image
+from catalogue.formats.opaque import fill_byte
+from catalogue.formats.view import BytesView
 from catalogue.intake import fetch
+from catalogue.kits import addresses
 from catalogue.kits.candidate import Candidate
 from catalogue.shapes.layout import Layout
+from catalogue.shapes.piece import PieceFacts
 from catalogue.shapes.progress import Progress
-from catalogue.shapes.reading import LayoutAnswer, Match
+from catalogue.shapes.reading import Match
 from catalogue.store import Store, evidence
 
 MOST_BYTES = 64 << 20
 """Pieces longer than this are not looked through (family-file contract)."""
-BATCH = 500
+BATCH = 2_000
+"""Answers written at once."""
+TRIMMED = "\0trimmed"
+"""Stands for "the bytes without their last run of one fill byte" among the patterns; its value is a SHA-256."""
+
+Answers = dict[str, dict[str, Match | None]]
+"""By SHA-256, then by pattern: where it was found; None where it was looked for in vain."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,107 +41,143 @@ class _Wanted:
     layouts: Mapping[str, Layout]
     digests: frozenset[str]
     ids: frozenset[tuple[int, int]]
-    sizes: frozenset[int]
+    ouis: frozenset[int]
+    companions: frozenset[str]
 
 
 def gather(store: Store, family: Family, pinned: Iterable[str], progress: Progress) -> tuple[Candidate, ...]:
-    """Every piece that could be near a role, by SHA-256. Reports progress; raises Stopped."""
+    """Every piece that could be near a role, and the companions beside them, by SHA-256. Raises Stopped."""
     wanted = _wanted(family, pinned)
     pieces = list(store.all_pieces())
     answers = _search(store, wanted, pieces, progress)
-    return tuple(_candidates(store, wanted, pieces, answers))
+    by_id = store.pieces_naming(wanted.ids)
+    near = {
+        sha
+        for sha, _size, _kind in pieces
+        if sha in wanted.digests or sha in by_id or any(_found(wanted, answers.get(sha, {})))
+    }
+    facts = evidence.facts(store, sorted(near))
+    beside = {one.sha256 for piece in facts.values() for one in piece.beside if one.name.lower() in wanted.companions}
+    facts |= evidence.facts(store, sorted(beside - near))
+    return tuple(_candidates(store, wanted, facts, answers))
 
 
 def _wanted(family: Family, pinned: Iterable[str]) -> _Wanted:
-    digests = {
-        digest for release in family.releases for claim in release.claims.values() for digest in claim.sha256
-    }
-    shown = [*family.modes.values(), *family.states.values()]
+    digests = {digest for release in family.releases for claim in release.claims.values() for digest in claim.sha256}
+    shown = [one for mode in family.modes.values() for one in mode.ids]
     listed = [one for role in family.roles.values() if isinstance(role.ids, tuple) for one in role.ids]
+    companions = [name for role in family.roles.values() for names in role.companions.values() for name in names]
     return _Wanted(
         texts=patterns.patterns_of(family),
         layouts=family.layouts,
         digests=frozenset(digests) | frozenset(pinned),
-        ids=frozenset((one.vendor, one.device) for one in [*(i for mode in shown for i in mode.ids), *listed]),
-        sizes=frozenset(layout.size for layout in family.layouts.values()),
+        ids=frozenset((one.vendor, one.device) for one in (*shown, *listed)),
+        ouis=frozenset(oui for identity in family.identities.values() for oui in identity.ouis),
+        companions=frozenset(name.lower() for name in companions),
     )
 
 
-def _search(
-    store: Store, wanted: _Wanted, pieces: list[tuple[str, int, str]], progress: Progress
-) -> dict[str, dict[str, Match | None]]:
-    """By SHA-256, then by pattern: where it was found; None where it was looked for in vain."""
-    keys = (*wanted.texts, *(_magic_key(layout) for layout in wanted.layouts.values()))
+def _found(wanted: _Wanted, found: Mapping[str, Match | None]) -> Iterable[bool]:
+    """Whether anything of the family's was found; a mere version pattern counts too, and `kits.near` sorts it out."""
+    keys = (*wanted.texts, *map(_layout_key, wanted.layouts.values()))
+    return (found.get(key) is not None for key in keys)
+
+
+def _search(store: Store, wanted: _Wanted, pieces: Collection[tuple[str, int, str]], progress: Progress) -> Answers:
+    keys = (*wanted.texts, *map(_layout_key, wanted.layouts.values()))
     searchable = [sha for sha, size, kind in pieces if size <= MOST_BYTES and not kind.startswith("archive/")]
     answers = store.pattern_answers(searchable, keys)
-    lacking = [sha for sha in searchable if len(answers.get(sha, {})) < len(keys)]
+    lacking = [sha for sha in searchable if any(key not in answers.get(sha, {}) for key in keys)]
     fresh: list[tuple[str, str, Match | None]] = []
-    for number, sha in enumerate(lacking):
-        progress.report(number, len(lacking), f"looking through {sha[:12]}")
-        try:
-            data = fetch.piece_bytes(store, sha, most=MOST_BYTES)
-        except NotWorkable:
-            continue
-        found = answers.setdefault(sha, {})
-        for text in wanted.texts:
-            if text not in found:
-                found[text] = patterns.find(data, text)
-                fresh.append((sha, text, found[text]))
-        for layout in wanted.layouts.values():
-            key = _magic_key(layout)
-            if key not in found:
-                found[key] = Match(layout.magic_at, len(layout.magic)) if _may_fit(data, layout) else None
-                fresh.append((sha, key, found[key]))
-        if len(fresh) >= BATCH:
-            store.put_pattern_answers(fresh)
-            fresh.clear()
-    store.put_pattern_answers(fresh)
+    try:
+        for number, (sha, data) in enumerate(fetch.each(store, lacking, MOST_BYTES)):
+            progress.report(number, len(lacking), f"looking through {sha[:12]}")
+            if data is None:
+                continue
+            new = _answer(wanted, data, answers.setdefault(sha, {}))
+            fresh += [(sha, key, match) for key, match in new.items()]
+            if len(fresh) >= BATCH:
+                store.put_pattern_answers(fresh)
+                fresh.clear()
+    finally:
+        store.put_pattern_answers(fresh)
     return answers
 
 
-def _magic_key(layout: Layout) -> str:
-    return f"\0layout {layout.size} {layout.magic_at} {layout.magic.hex()}"
+def _answer(wanted: _Wanted, data: bytes, known: dict[str, Match | None]) -> dict[str, Match | None]:
+    """What these bytes say of the patterns not `known` yet; adds them to `known`."""
+    new = {text: patterns.find(data, text) for text in wanted.texts if text not in known}
+    for layout in wanted.layouts.values():
+        key = _layout_key(layout)
+        if key not in known:
+            near = eeprom_image.answer(data, layout).state != "other"
+            new[key] = Match(layout.magic_at, len(layout.magic)) if near else None
+    known.update(new)
+    return new
 
 
-def _may_fit(data: bytes, layout: Layout) -> bool:
-    """Whether asking the layout is worth it: anything but "other" could come out."""
-    return eeprom_image.answer(data, layout).state != "other"
+def _layout_key(layout: Layout) -> str:
+    """Names what decides whether a piece is near a layout: its size, its magic, and where its fields lie."""
+    where = ",".join(f"{one.at}+{one.length}" for one in layout.fields)
+    return f"\0layout {layout.size} {layout.magic_at} {layout.magic.hex()} {where}"
 
 
 def _candidates(
-    store: Store,
-    wanted: _Wanted,
-    pieces: list[tuple[str, int, str]],
-    answers: Mapping[str, Mapping[str, Match | None]],
+    store: Store, wanted: _Wanted, facts: Mapping[str, PieceFacts], answers: Answers
 ) -> Iterable[Candidate]:
-    by_id = store.pieces_naming(wanted.ids)
-    magic = {name: _magic_key(layout) for name, layout in wanted.layouts.items()}
-    near = []
-    for sha, _size, _kind in pieces:
-        found = answers.get(sha, {})
-        if sha in wanted.digests or sha in by_id or any(match is not None for match in found.values()):
-            near.append(sha)
-    sizes = {sha: size for sha, size, _kind in pieces}
-    for sha, facts in sorted(evidence.facts(store, near).items()):
-        found = answers.get(sha, {})
-        layouts: dict[str, LayoutAnswer] = {}
-        fill = None
-        if any(found.get(key) is not None for key in magic.values()):
-            data = fetch.piece_bytes(store, sha, most=MOST_BYTES)
-            layouts = {name: eeprom_image.answer(data, layout) for name, layout in wanted.layouts.items()}
-            fill = eeprom_image.fill_of(data)
-        yield Candidate(
-            sha256=sha,
-            size=sizes[sha],
-            kind=facts.info.kind,
-            reading=facts.reading,
-            places=facts.places,
-            vouches=facts.vouches,
-            contradictions=facts.contradictions,
-            matches={text: match for text in wanted.texts if (match := found.get(text)) is not None},
-            searched=sha in answers,
-            layouts=layouts,
-            fill=fill,
-            beside=facts.beside,
-            member_faults=facts.member_faults,
-        )
+    trimmed = store.pattern_answers(sorted(facts), (TRIMMED,))
+    layouts = [_layout_key(layout) for layout in wanted.layouts.values()]
+    asked = [
+        sha
+        for sha in facts
+        if TRIMMED not in trimmed.get(sha, {}) or any(answers.get(sha, {}).get(key) is not None for key in layouts)
+    ]
+    fresh: list[tuple[str, str, Match | None]] = []
+    read: dict[str, Candidate] = {}
+    for sha, data in fetch.each(store, asked, MOST_BYTES):
+        if data is not None:
+            if TRIMMED not in trimmed.get(sha, {}):
+                trimmed.setdefault(sha, {})[TRIMMED] = match = _trimmed(data)
+                fresh.append((sha, TRIMMED, match))
+            read[sha] = _candidate(wanted, sha, facts[sha], answers, trimmed, data)
+    store.put_pattern_answers(fresh)
+    for sha in sorted(facts):
+        yield read.get(sha) or _candidate(wanted, sha, facts[sha], answers, trimmed, None)
+
+
+def _candidate(
+    wanted: _Wanted, sha: str, facts: PieceFacts, answers: Answers, trimmed: Answers, data: bytes | None
+) -> Candidate:
+    found = answers.get(sha, {})
+    near_layout = data is not None and any(found.get(_layout_key(one)) is not None for one in wanted.layouts.values())
+    layouts = (
+        {name: eeprom_image.answer(data, layout) for name, layout in wanted.layouts.items()}
+        if near_layout and data is not None
+        else {}
+    )
+    match = trimmed.get(sha, {}).get(TRIMMED)
+    return Candidate(
+        sha256=sha,
+        size=facts.info.size,
+        kind=facts.info.kind,
+        reading=facts.reading,
+        places=facts.places,
+        vouches=facts.vouches,
+        contradictions=facts.contradictions,
+        matches={text: one for text in wanted.texts if (one := found.get(text)) is not None},
+        searched=all(text in found for text in wanted.texts),
+        layouts=layouts,
+        fill=fill_byte(BytesView(data)) if near_layout and data is not None else None,
+        beside=facts.beside,
+        member_faults=facts.member_faults,
+        within=facts.within,
+        trimmed=match.value if match else None,
+        addresses=addresses.scan(data, wanted.ouis) if layouts and data is not None else (),
+    )
+
+
+def _trimmed(data: bytes) -> Match | None:
+    """The SHA-256 of the bytes without their last run of one fill byte (00h or FFh), as a match's value."""
+    last = data[-1:]
+    core = data.rstrip(last) if last in (b"\x00", b"\xff") else data
+    return Match(0, len(core), hashlib.sha256(core).hexdigest())

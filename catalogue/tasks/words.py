@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from catalogue.errors import BadCall
-from catalogue.kits import rules
+from catalogue.kits.kit_rules import KIT_RULES
+from catalogue.kits.piece_rules import PIECE_RULES
+from catalogue.kits.rule import Weight
+from catalogue.media.target_rules import TARGET_RULES
 from catalogue.shapes.changes import Changes
 from catalogue.shapes.kit import Word
 from catalogue.store import Store
@@ -24,9 +27,10 @@ def record(store: Store, family: str, word: Word) -> None:
     """Record a word in an open store; see `give`."""
     if not word.reason.strip() or not word.by.strip():
         raise BadCall("A word needs a reason and the name of whoever gives it.")
-    levels = rules.levels()
-    if word.code not in levels:
+    clearable = {rule.code: rule.level is Weight.CLEARABLE for rule in (*PIECE_RULES, *KIT_RULES)}
+    clearable |= {rule.code: rule.level is Weight.CLEARABLE for rule in TARGET_RULES}
+    if word.code not in clearable:
         raise BadCall(f"No rule has the code {word.code}.")
-    if not levels[word.code]:
+    if not clearable[word.code]:
         raise BadCall(f"No word clears {word.code}: what it finds must be mended, not decided.")
     store.give_word(family, word)
