@@ -29,7 +29,8 @@ def family(known: Library, id_: str) -> Family:
     found = known.families.get(id_)
     if found is not None:
         return found
-    near = difflib.get_close_matches(id_, known.families, n=3)
+    begins = [one for one in known.families if one.startswith(id_[:4].lower())]
+    near = sorted({*begins, *difflib.get_close_matches(id_, known.families)})[:3]
     hint = f" Did you mean {' or '.join(near)}?" if near else " `kitproof families` lists those that are."
     raise BadCall(f"No card family is called {id_}.{hint}")
 

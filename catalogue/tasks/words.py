@@ -27,7 +27,8 @@ def record(store: Store, family: str, word: Word) -> None:
     """Record a word in an open store; see `give`."""
     if not word.reason.strip() or not word.by.strip():
         raise BadCall("A word needs a reason and the name of whoever gives it.")
-    clearable = {rule.code: rule.level is Weight.CLEARABLE for rule in (*PIECE_RULES, *KIT_RULES)}
+    clearable = {rule.code: rule.level is Weight.CLEARABLE for rule in PIECE_RULES}
+    clearable |= {rule.code: rule.level is Weight.CLEARABLE for rule in KIT_RULES}
     clearable |= {rule.code: rule.level is Weight.CLEARABLE for rule in TARGET_RULES}
     if word.code not in clearable:
         raise BadCall(f"No rule has the code {word.code}.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from collections.abc import Mapping
 
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
@@ -49,12 +50,16 @@ def _pair(text: str, option: str, form: str) -> tuple[str, str]:
     return left, right.lower()
 
 
-def kit_lines(kit: Kit) -> list[str]:
-    """A kit for a person: the verdict last, where the next action is."""
+def kit_lines(kit: Kit, names: Mapping[str, str]) -> list[str]:
+    """A kit for a person, `names` by SHA-256: the verdict last, where the next action is."""
+
+    def called(piece: str) -> str:
+        return f"{visible(names[piece], 40)} {piece[:12]}" if piece in names else piece[:12]
+
     rows = [
         (
             choice.role + ("" if choice.needed else " (may)"),
-            "left out" if choice.left_out else ", ".join(piece[:12] for piece in choice.pieces) or "nothing",
+            "left out" if choice.left_out else " + ".join(map(called, choice.pieces)) or "nothing",
             visible(choice.version or "-", 24),
             choice.fit,
             choice.vouch,
@@ -66,7 +71,7 @@ def kit_lines(kit: Kit) -> list[str]:
     lines += words.columns(rows, ("role", "piece", "version", "fit", "vouched", "age"))
     for choice in kit.roles:
         lines += [
-            f"  not for {choice.role}: {other.piece[:12]} ({', '.join(other.why)})" for other in choice.others[:8]
+            f"  not for {choice.role}: {called(other.piece)} ({', '.join(other.why)})" for other in choice.others[:8]
         ]
         if len(choice.others) > 8:
             lines.append(f"  not for {choice.role}: and {len(choice.others) - 8} more; --json lists all")
@@ -86,10 +91,11 @@ def verdict(kit: Kit) -> str:
 
 
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
-    from catalogue.tasks import kit
+    from catalogue.tasks import kit, piece_names
 
     judged = kit.run(context, given.family, given.route, pins=pins_of(given), words=_words_of(given), progress=progress)
-    return Answer(judged, tuple(kit_lines(judged)), 0 if judged.verdict == "ready" else 1)
+    names = {} if given.json else piece_names.of_kit(context, judged)
+    return Answer(judged, tuple(kit_lines(judged, names)), 0 if judged.verdict == "ready" else 1)
 
 
 COMMAND = Command(

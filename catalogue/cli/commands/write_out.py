@@ -24,11 +24,11 @@ def _arguments(parser: ArgumentParser) -> None:
 
 
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
-    from catalogue.tasks import write_out
+    from catalogue.tasks import piece_names, write_out
 
     done = write_out.run(context, given.family, given.target, kit_id=given.kit, route=given.route, progress=progress)
     if not done.files:
-        lines = kit_lines(done.kit)
+        lines = kit_lines(done.kit, piece_names.of_kit(context, done.kit))
         for finding in done.findings:
             lines += ["", *words.finding_lines(finding)]
         return Answer(done, (*lines, "Nothing was written."), 1)
