@@ -8,7 +8,8 @@ from __future__ import annotations
 import hashlib
 
 from catalogue.formats import checksum_list, dos_program, elf, opaque, option_rom, pe, text_note, zip_archive
-from catalogue.formats.reader import FIRST_BYTES, Looks, Reader
+from catalogue.formats.reader import TEXT_BYTES, Looks, Reader
+from catalogue.formats.text_decoding import MARK_BYTES
 from catalogue.formats.view import View
 from catalogue.shapes.reading import Reading
 
@@ -28,14 +29,25 @@ TABLE_VERSION: str = hashlib.sha256("\n".join(f"{row.name} {row.version}" for ro
 """A digest of the readers' names, versions and order: where it has changed, pieces are read again."""
 
 
+_FIRST = tuple(first for row in READERS for first in row.first)
+_KNOWING = tuple(row for row in READERS if row is not opaque.READER)
+_UNFIXED = tuple(row for row in _KNOWING if not row.first)
+_BINARY = tuple(row for row in _UNFIXED if not row.text)
+
+
 def read(view: View) -> Reading:
     """What the bytes of `view` are: the first reader that is SURE and answers, else the first MAYBE that does.
 
     Always answers; what no reader knows is `opaque`. Raises nothing but the view's own OSError.
     """
+    return known(view) or opaque.read(view)
+
+
+def known(view: View) -> Reading | None:
+    """As `read`, but None for what no reader knows. Raises nothing but the view's own OSError."""
     perhaps: list[Reader] = []
-    head = view.at(0, FIRST_BYTES)
-    for row in READERS:
+    head = view.at(0, TEXT_BYTES)
+    for row in _rows(head):
         if row.first and not head.startswith(row.first):
             continue
         looks = row.looks_like(view)
@@ -49,4 +61,11 @@ def read(view: View) -> Reading:
         answer = row.read(view)
         if answer is not None:
             return answer
-    return Reading(format="opaque", kind="opaque", title="Bytes of no known format", length=view.size)
+    return None
+
+
+def _rows(head: bytes) -> tuple[Reader, ...]:
+    """The readers that need to look at a piece that begins so (a folder of small files is read mostly here)."""
+    if head.startswith(_FIRST):
+        return _KNOWING
+    return _BINARY if b"\0" in head and not head.startswith(MARK_BYTES) else _UNFIXED

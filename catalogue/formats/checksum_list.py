@@ -25,7 +25,7 @@ _OTHERS = re.compile(r"BLAKE2\w*(?:-\d+)?|BLAKE3|SHA3[-_]\d+|SHA[-_]?512[/-](?:2
 _HEAD = 16 << 10
 _CLASSES = bytes(ord("h") if byte in b"0123456789ABCDEFabcdef" else 0 for byte in range(256))
 _RUN = b"h" * min(DIGITS)
-_LINE = re.compile(r"(?P<escaped>\\)?(?P<digest>[0-9A-Fa-f]+)(?: [ *]|[ \t]+\*?)(?P<name>\S.*|[ ].*)")
+_LINE = re.compile(r"(?P<escaped>\\)?(?P<digest>[0-9A-Fa-f]+)(?: [ *]|[ \t]*\t[ \t]*\*?| )(?P<name>.+)")
 _TAGGED = re.compile(
     r"(?P<escaped>\\)?(?P<algorithm>[A-Za-z][\w/-]*)(?P<gap> ?)\((?P<name>.*)\)(?P<equals> ?= ?)(?P<digest>\S*)"
 )
@@ -92,7 +92,7 @@ def _decode(data: bytes) -> tuple[str, str, int]:
 def _walk(text: str, found: _List) -> None:
     at = 0
     armour = False
-    for number, line in enumerate(text.split("\n"), 1):
+    for number, line in enumerate(text.split("\n" if "\n" in text else "\r"), 1):
         start, at = at, at + len(line) + 1
         shown = line.rstrip("\r")
         if shown == _SIGNED:
@@ -117,17 +117,18 @@ def _line(line: str, number: int, start: int, found: _List) -> None:
     if tagged is not None:
         _tagged(tagged, number, start, found)
         return
-    plain = _LINE.fullmatch(line)
-    if plain is not None and (len(plain["digest"]) in DIGITS or len(plain["digest"]) >= _LEAST_DIGEST):
-        _entry(DIGITS.get(len(plain["digest"])), plain, number, start, found)
-    elif _BARE.fullmatch(line.strip()) and len(line.strip()) >= _LEAST_DIGEST:
-        digest = line.strip()
+    digest = line.strip()
+    if len(digest) >= _LEAST_DIGEST and _BARE.fullmatch(digest):
         algorithm = DIGITS.get(len(digest))
         if algorithm is None:
             found.bad.append((number, start, f"{len(digest)} hex digits are no digest's length"))
         else:
             found.bare.append(algorithm)
             found.entries.append(ListEntry(algorithm, digest.lower(), "", number))
+        return
+    plain = _LINE.fullmatch(line)
+    if plain is not None and len(plain["digest"]) >= _LEAST_DIGEST:
+        _entry(DIGITS.get(len(plain["digest"])), plain, number, start, found)
     else:
         found.prose += 1
 
@@ -215,6 +216,7 @@ READER = Reader(
     looks_like=looks_like,
     read=read,
     version=1,
+    text=True,
     source="GNU coreutils manual; OpenSSL manual, openssl-dgst; RFC 9580, section 7",
     depth="every entry: MD5, SHA-1, SHA-224, SHA-256, SHA-384, SHA-512, in the spellings of coreutils, BSD and OpenSSL",
 )

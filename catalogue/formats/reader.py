@@ -10,6 +10,7 @@ from catalogue.formats.view import View
 from catalogue.shapes.reading import Reading
 
 FIRST_BYTES = 4
+TEXT_BYTES = 512
 
 
 class Looks(Enum):
@@ -28,7 +29,8 @@ class Reader:
     `read` never raises but for the view's OSError, returns None where a MAYBE turned out wrong, and stays inside
     `limits`. `version` rises whenever its readings change, so that pieces are read again. `source` names the standard.
     `depth` says in one line what is read, for the table in the README. `first` spares a look: whatever does not begin
-    with one of these (at most FIRST_BYTES long) is not of the format; empty where no bytes are fixed.
+    with one of these (at most FIRST_BYTES long) is not of the format; empty where no bytes are fixed. `text` spares a
+    look too: a zero byte among the first TEXT_BYTES rules the format out, unless a byte order mark stands first.
     """
 
     name: str
@@ -39,3 +41,4 @@ class Reader:
     source: str
     depth: str
     first: tuple[bytes, ...] = ()
+    text: bool = False

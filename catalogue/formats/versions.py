@@ -49,6 +49,8 @@ def find(view: View) -> tuple[VersionClaim, ...]:
     Of a piece longer than MAX_SCAN the beginning and the last megabyte are looked through. Each value counts once,
     where it stands first. Raises nothing but the view's own OSError.
     """
+    if view.size <= _CHUNK and _DOT.search(view.at(0, view.size)) is None:
+        return ()
     claims: list[VersionClaim] = []
     seen: set[str] = set()
     for offset, value in _candidates(view):
@@ -111,13 +113,8 @@ def _narrow(window: bytes) -> bytes:
 
 
 def _is_version(text: str, match: re.Match[str]) -> bool:
-    before = match.start("v") if match["v"] else match.start("value")
-    if before and text[before - 1] not in _BORDERS:
-        return False
-    if match.end() < len(text) and text[match.end()] not in _BORDERS and text[match.end()] != ".":
-        return False
     numbers = match["numbers"].split(".")
-    if _is_date(numbers):
+    if _is_date(numbers) or (len(numbers) == 2 and not _stands_alone(text, match)):
         return False
     word = (match["word"] or "").strip("+-_")
     announced = bool(match["v"]) or word.lower() in _WORDS
@@ -127,6 +124,14 @@ def _is_version(text: str, match: re.Match[str]) -> bool:
     if len(numbers) == 4 and not announced:
         return not all(one == str(int(one)) and int(one) <= 255 for one in numbers)
     return True
+
+
+def _stands_alone(text: str, match: re.Match[str]) -> bool:
+    """Whether signs of a text are on both sides: between other bytes two numbers and a dot stand by chance."""
+    before = match.start("v") if match["v"] else match.start("value")
+    if before and text[before - 1] not in _BORDERS:
+        return False
+    return match.end() == len(text) or text[match.end()] in _BORDERS or text[match.end()] == "."
 
 
 def _is_date(numbers: list[str]) -> bool:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import logging
 
-from catalogue.formats import READERS, TABLE_VERSION, opaque
-from catalogue.formats.reader import FIRST_BYTES, Looks, Reader
+from catalogue.formats import READERS, TABLE_VERSION, known, opaque
 from catalogue.formats.view import View
 from catalogue.shapes.reading import Fault, Reading
 from catalogue.store.found import GLANCED, WHOLE
@@ -19,7 +18,6 @@ GLANCE_BYTES = 64 << 10
 everything takes longer than hashing it). The rest is looked through when the piece is shown or judged."""
 
 VERSIONS = {row.name: row.version for row in READERS}
-_KNOWING = tuple(row for row in READERS if row.name != opaque.READER.name)
 
 
 def read_view(view: View, what: str, *, whole: bool = False) -> tuple[Reading, int]:
@@ -28,9 +26,9 @@ def read_view(view: View, what: str, *, whole: bool = False) -> tuple[Reading, i
     Raises the view's OSError. Any other exception of a reader becomes the fault `reader-failed`.
     """
     try:
-        known = _known(view)
-        if known is not None:
-            return known, WHOLE
+        answer = known(view)
+        if answer is not None:
+            return answer, WHOLE
         if whole or view.size <= GLANCE_BYTES:
             return opaque.read(view), WHOLE
         return opaque.read(view, GLANCE_BYTES), GLANCED
@@ -41,25 +39,3 @@ def read_view(view: View, what: str, *, whole: bool = False) -> tuple[Reading, i
         text = f"A reader of ours failed on these bytes ({type(error).__name__}); nothing more is known of them."
         fault = Fault("reader-failed", text)
         return Reading("opaque", "opaque", "Bytes that could not be read", length=view.size, faults=(fault,)), WHOLE
-
-
-def _known(view: View) -> Reading | None:
-    perhaps: list[Reader] = []
-    head = view.at(0, FIRST_BYTES)
-    for row in _KNOWING:
-        if row.first and not head.startswith(row.first):
-            continue
-        looks = row.looks_like(view)
-        if looks is Looks.NO:
-            continue
-        if looks is Looks.MAYBE:
-            perhaps.append(row)
-            continue
-        answer = row.read(view)
-        if answer is not None:
-            return answer
-    for row in perhaps:
-        answer = row.read(view)
-        if answer is not None:
-            return answer
-    return None
