@@ -22,16 +22,21 @@ _POINTER = re.compile(
 _PATCH = re.compile(r"^(?:diff --git \S|Index: \S+\n=+$|--- \S.*\n\+\+\+ \S|\*\*\* \S.*\n--- \S.*\n\*{15})", re.M)
 """POSIX diff: unified and copied context; the lines before them as version control writes them."""
 _PATCH_BODY = re.compile(r"^(?:@@ -\d+(?:,\d+)? \+\d+|\*{15}|GIT binary patch|Binary files |rename )", re.M)
-_HEX_LINE = re.compile(
+_RECORD = re.compile(
     r":[0-9A-Fa-f]{10,520}"  # Intel HEX: count, address, type, data, sum (from memory)
     r"|S[0-9][0-9A-Fa-f]{8,510}"  # S-record (from memory)
-    r"|(?:0x)?[0-9A-Fa-f]{4,16}[:h]?\s(?:\s*[0-9A-Fa-f]{2,8}\b){4,}.*"  # a dump: address, then bytes
-    r"|(?:[0-9A-Fa-f]{2}[ ,:-]){3,}[0-9A-Fa-f]{2}\s*"
-    r"|(?:[0-9A-Fa-f]{2}){16,}"
 )
+_HEX_LINE = re.compile(
+    r"(?:0x)?[0-9A-Fa-f]{4,16}[:h]?\s(?:\s*[0-9A-Fa-f]{2,8}\b){4,}.*"  # a dump: address, then bytes
+    r"|(?:[0-9A-Fa-f]{2}[ ,:-]){3,}[0-9A-Fa-f]{2}\s*"
+    r"|(?:[0-9A-Fa-f]{2}){8,}"
+)
+_HEX_DIGITS = frozenset("0123456789ABCDEFabcdef")
 _NUMBERS = re.compile(r"[{}\s,;0-9A-Fa-fxX]+")
 """A list of numbers for a compiler, where 0x stands in it often enough."""
 _HEX_LINES = 8
+_LEAST_DIGITS = 40
+"""Hex digits without record marks that make hex text: a card's address or two are shorter."""
 
 
 def binary_looks(first: bytes) -> str:
@@ -68,8 +73,11 @@ def _is_hex(head: str, cut: bool) -> bool:
         return False
     if cut and len(lines) == 1:
         lines[0] = lines[0][: len(lines[0]) // 2 * 2]
-    hexed = sum(_is_hex_line(line) for line in lines)
-    return hexed > 0 and hexed >= len(lines) - (1 if len(lines) > 3 else 0)
+    records = [line for line in lines if _RECORD.fullmatch(line)]
+    hexed = records or [line for line in lines if _is_hex_line(line)]
+    if len(hexed) < len(lines) - (1 if len(lines) > 3 else 0):
+        return False
+    return bool(records) or sum(sign in _HEX_DIGITS for line in hexed for sign in line) >= _LEAST_DIGITS
 
 
 def _is_hex_line(line: str) -> bool:

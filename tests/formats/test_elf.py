@@ -15,7 +15,8 @@ from catalogue.formats import elf
 from catalogue.formats.reader import Looks
 from catalogue.formats.view import BytesView
 from catalogue.shapes.reading import Reading
-from tests.formats.build_elf import DYNAMIC, GNU_STACK, INTERP, NOTE, elf as build, note
+from tests.formats.build_elf import DYNAMIC, GNU_STACK, INTERP, NOTE, note
+from tests.formats.build_elf import elf as build
 
 BUILD_ID = note(b"GNU", 3, bytes(range(20)))
 LINUX_TAG = note(b"GNU", 1, bytes(4) + (3).to_bytes(4, "little") + bytes(8))

@@ -16,7 +16,8 @@ from catalogue.formats.reader import Looks
 from catalogue.formats.shifted import shifted
 from catalogue.formats.view import BytesView, PartView
 from catalogue.shapes.reading import Reading
-from tests.formats.build_pe import OPTIONAL_AT, PE_AT, MadePe, certificate, pe as build, version_resource
+from tests.formats.build_pe import OPTIONAL_AT, PE_AT, MadePe, certificate, version_resource
+from tests.formats.build_pe import pe as build
 from tests.formats.build_zip import Entry, archive
 from tests.reference.windows_programs import launchers
 
