@@ -86,6 +86,11 @@ def test_damage(data: bytes, at: int):
     assert not draft.parts
 
 
+def test_a_driver_inside_the_header_is_damage_even_where_one_stands():
+    inside = (changed(0x16, 0x18)[:0x18] + driver()).ljust(3 * 512, b"\0")
+    assert [(one.code, one.offset) for one in efi(inside).faults] == [("rom-damaged", 512 + 0x16)]
+
+
 def test_a_driver_larger_than_its_image_is_damage():
     draft = efi(changed(2, 2))  # 2 blocks hold half of the driver's section
     assert [one.code for one in draft.finish().reading.faults] == ["rom-damaged"]

@@ -108,6 +108,15 @@ def test_an_endless_list_is_bounded():
     assert not closed.notes
 
 
+def test_bit_7_alone_marks_the_last_image():
+    assert [structure(changed(0x15, bytes([indicator]))).last for indicator in (0x80, 0xFF, 0x7F, 0)] == [
+        True,
+        True,
+        False,
+        False,
+    ]
+
+
 def test_cut_short():
     for length in range(4, 0x18):
         assert not structure(REVISION_3[:length]).whole

@@ -124,6 +124,12 @@ def test_an_isa_style_image_ends_the_chain():
     assert told(found) == [("rom-odd", 0x18), ("image-hidden", 2)]
 
 
+def test_an_isa_style_image_behind_the_last_bit_is_unexplained_data():
+    """It has no mark but 55AAh and a sum, which is not enough where no image leads to it."""
+    found = walked(rom(Made(), Made(pcir_at=None)))
+    assert (kinds(found), told(found)) == (["legacy-x86"], [("data-after-end", 1024)])
+
+
 def test_an_isa_style_image_in_the_chain():
     found = walked(rom(Made(last=False), Made(pcir_at=None)))
     assert kinds(found) == ["legacy-x86", "isa"]
