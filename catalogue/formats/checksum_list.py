@@ -113,12 +113,12 @@ def _line(line: str, number: int, start: int, found: _List) -> None:
     if line[0] in "#;":
         found.comments += 1
         return
-    tagged = _TAGGED.fullmatch(line)
+    tagged = _TAGGED.fullmatch(line) if "(" in line and "=" in line else None
     if tagged is not None:
         _tagged(tagged, number, start, found)
         return
-    digest = line.strip()
-    if len(digest) >= _LEAST_DIGEST and _BARE.fullmatch(digest):
+    digest = line.strip(" \t")
+    if len(digest) >= _LEAST_DIGEST and digest.isalnum() and _BARE.fullmatch(digest):
         algorithm = DIGITS.get(len(digest))
         if algorithm is None:
             found.bad.append((number, start, f"{len(digest)} hex digits are no digest's length"))
