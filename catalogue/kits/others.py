@@ -24,7 +24,7 @@ def others(pick: Pick) -> tuple[Other, ...]:
 
 def why_not(pick: Pick, one: Weighed) -> tuple[str, ...]:
     """Codes, `older` or `tie`."""
-    codes = tuple(dict.fromkeys(finding.code for finding in one.stops))
+    codes = tuple(sorted({finding.code for finding in one.stops}))
     if any(one is tied for tied in pick.tied):
         return (*codes, TIE)
     if one.status is not Status.CANDIDATE:
@@ -48,5 +48,5 @@ def why_not(pick: Pick, one: Weighed) -> tuple[str, ...]:
 
 
 def _cautions(one: Weighed) -> tuple[str, ...]:
-    codes = dict.fromkeys(finding.code for finding in one.findings if finding.level is Level.CAUTION)
-    return tuple(codes) or ("unvouched",)
+    codes = {finding.code for finding in one.findings if finding.level is Level.CAUTION}
+    return tuple(sorted(codes)) or ("unvouched",)

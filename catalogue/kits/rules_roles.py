@@ -118,7 +118,7 @@ def pin_broken(case: KitCase) -> Iterator[Hit]:
         elif pick.chosen is None:
             yield Hit(f"The piece pinned for {role} is gone.", (line,), role=role, piece=pin.sha256)
         elif pick.chosen.status is Status.MISS:
-            stops = ", ".join(dict.fromkeys(one.code for one in pick.chosen.stops if not one.clearable))
+            stops = ", ".join(sorted({one.code for one in pick.chosen.stops if not one.clearable}))
             place = Evidence(place_of(pick.chosen.case.candidate), "pin", None, None, role, stops)
             yield Hit(f"The piece pinned for {role} is stopped ({stops}).", (place,), role=role, piece=pin.sha256)
 

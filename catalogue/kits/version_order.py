@@ -5,9 +5,9 @@ text at all, and two forms with one key are interchangeable everywhere. Text tha
 all that it can, ordered as `numeric` does.
 
 Decisions:
-- numeric: parts between separators compare number first, then letters; trailing zero parts do not count. So 016.0 = 16,
-  21.00.05 = 21.0.5, 6.00 < 6.00b < 6.00.1. One leading "v" before a digit is left out. Letters mean no release stage:
-  common practice, no published source.
+- numeric: runs of digits and of letters in turn, whatever stands between them; zeros at the end do not count, letters
+  stand before numbers. So 016.0 = 16, 21.00.05 = 21.0.5, 6.00 < 6.00b < 6.00.1. One leading "v" before a digit is left
+  out. Letters mean no release stage: common practice, no published source.
 - date: the year stands first as four digits (2026-02-10, 20260210, 2026.02), or the month is a name (10-Feb-2026).
   02-10-2026 says neither day nor month, so it is not read.
 - listed: only what is listed is ordered; everything else stands below it and is never beyond what is known.
@@ -24,11 +24,11 @@ from typing import TypeAlias
 
 Key: TypeAlias = tuple[object, ...]
 Number: TypeAlias = tuple[int, str]
+_ZERO = (1, (0, ""))
 
 ORDERS = ("numeric", "debian", "semver", "date", "listed")
 
-_PART = re.compile(r"([0-9]*)([a-z]*)")
-_SEPARATED = re.compile(r"[^0-9a-z]+")
+_RUN = re.compile(r"[0-9]+|[a-z]+")
 _SEMVER = re.compile(
     r"(0|[1-9][0-9]*)\.(0|[1-9][0-9]*)\.(0|[1-9][0-9]*)"
     r"(?:-((?:0|[1-9][0-9]*|[0-9]*[A-Za-z-][0-9A-Za-z-]*)(?:\.(?:0|[1-9][0-9]*|[0-9]*[A-Za-z-][0-9A-Za-z-]*))*))?"
@@ -49,24 +49,18 @@ def _number(digits: str) -> Number:
     return len(bare), bare
 
 
-_NOTHING: tuple[Number, str] = ((0, ""), "")
-
-
 @lru_cache(maxsize=65_536)
 def numeric_key(version: str) -> Key:
     """Key of the `numeric` order."""
     text = version.lower()
     if len(text) > 1 and text[0] == "v" and text[1] in "0123456789":
         text = text[1:]
-    parts = [
-        (_number(digits), letters)
-        for run in _SEPARATED.split(text)
-        for digits, letters in _PART.findall(run)
-        if digits or letters
+    runs: list[tuple[int, object]] = [
+        (1, _number(run)) if run[0] in "0123456789" else (0, run) for run in _RUN.findall(text)
     ]
-    while parts and parts[-1] == _NOTHING:
-        parts.pop()
-    return tuple(parts)
+    while runs and runs[-1] == _ZERO:
+        runs.pop()
+    return tuple(runs)
 
 
 @lru_cache(maxsize=65_536)

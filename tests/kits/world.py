@@ -104,7 +104,10 @@ def image(
     fields += [Field("class_code", code, offset + 0x4D, 3), Field("last_image", last, offset + 0x55, 1)]
     parts: tuple[Reading, ...] = ()
     if kind == "efi":
-        fields += [Field("efi_subsystem", subsystem, offset + 8, 2), Field("efi_machine", machine or 0x8664, offset + 10, 2)]
+        fields += [
+            Field("efi_subsystem", subsystem, offset + 8, 2),
+            Field("efi_machine", machine or 0x8664, offset + 10, 2),
+        ]
         inner = (Field("machine", driver or machine or 0x8664, offset + 0x104, 2), Field("subsystem", subsystem))
         parts = (Reading("pe", "efi-driver", "driver", fields=inner),)
     ids = () if vendor is None else (CardId(vendor, device, devices, code),)
@@ -120,7 +123,7 @@ def rom(name: str, *images: Reading, **rest: Any) -> Candidate:
 
 
 def layout_answer(layout: Layout, state: str = "fits", **values: Any) -> LayoutAnswer:
-    """What the layout's reader answers: `values` by name with dots as double underscores; identities empty unless given."""
+    """What the layout's reader answers; `values` by name, dots as double underscores. What is not given is empty."""
     given = {name.replace("__", "."): value for name, value in values.items()}
     fields = tuple(Field(one.means, given.get(one.means, 0), one.at, one.length) for one in layout.fields)
     empty = frozenset(one.means for one in layout.fields if one.means not in given)
@@ -267,9 +270,7 @@ def _family(names: Names, order: str, bench: str, **rest: Any) -> Family:
         bench=bench,
         needs=rest.pop("needs"),
         may=rest.pop("may", ()),
-        steps=(
-            Step("load", "Load.", type="{writer} load {firmware}", adds=("{legacy-boot-rom}", "{uefi-boot-rom}")),
-        ),
+        steps=(Step("load", "Load.", type="{writer} load {firmware}", adds=("{legacy-boot-rom}", "{uefi-boot-rom}")),),
     )
     family = Family(
         id=f"{names.model.lower()}-family",
@@ -289,7 +290,7 @@ def _family(names: Names, order: str, bench: str, **rest: Any) -> Family:
 
 
 def bittern(names: Names = BITTERN) -> Scene:
-    """The newer storage card: DOS bench, EEPROM of 320 bytes, two releases and a withdrawn version, joined or single ROMs."""
+    """The newer storage card: DOS bench, EEPROM of 320 bytes, two releases and a withdrawn version, two ROMs."""
     layout = _layout(names, 320)
     firmware, boot, tool = f"{names.firmware} {{version}}", f"{names.boot} {{version}}", f"{names.tool} {{version}}"
     right, wrong = f"{names.model} PT", f"{names.model} RD"
@@ -361,7 +362,7 @@ def bittern(names: Names = BITTERN) -> Scene:
 
 
 def heron(names: Names = HERON) -> Scene:
-    """The older storage card: Linux bench, Debian's order, EEPROM of 192 bytes, firmware by digest alone, no releases' mix."""
+    """The older storage card: Linux bench, Debian's order, EEPROM of 192 bytes, firmware by digest alone."""
     layout = replace(_layout(names, 192), sum=None)
     tool = f"{names.tool} {{version}}"
     roles = {
@@ -399,7 +400,7 @@ def heron(names: Names = HERON) -> Scene:
 
 
 def plover(names: Names = PLOVER) -> Scene:
-    """The network card: UEFI bench, semver, one ROM joined for two roles, a utility whose version is in its resource."""
+    """The network card: UEFI bench, semver, one ROM joined for two roles, a utility with a version resource."""
     tool = names.tool
     roles = {
         "firmware": Role(
