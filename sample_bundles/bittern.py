@@ -122,7 +122,7 @@ def release_eleven() -> Item:
              what="firmware of the old release, RAID mode"),
         Item("pass/BTLB830.ROM", legacy_rom("8.30.0", PASS), FAMILY, ("legacy-boot-rom",),
              what="legacy boot ROM of the old release"),
-        Item("tools/dos/QHAND.EXE", dos_writer("3.05"), FAMILY, ("writer",), tempts=("tool-too-old",),
+        Item("tools/dos/QHAND.EXE", dos_writer("3.05"), FAMILY, ("writer",),
              what="flash utility of the old release"),
         EXTENDER.named("tools/dos/QHXTEND.BIN"),
     )

@@ -84,8 +84,7 @@ def release_spring() -> Item:
     items = (
         Item("HNP7100.FW", controller("7.10.0", PASS), FAMILY, ("firmware",), what="firmware of the old release"),
         Item("HNRB508.ROM", joined, FAMILY, ("legacy-boot-rom", "uefi-boot-rom"), what="boot ROM of the old release"),
-        Item("WHAND.EXE", dos_writer("2.18"), FAMILY, ("writer",), tempts=("tool-too-old",),
-             what="flash utility of the old release"),
+        Item("WHAND.EXE", dos_writer("2.18"), FAMILY, ("writer",), what="flash utility of the old release"),
         KEYS,
     )
     return Item("old/heron_spring_2024.zip", members=items, day=(2024, 4, 9), what="the release before, without a list")
@@ -107,6 +106,9 @@ def about() -> tuple[Item, ...]:
              what="firmware for RAID mode, taken back too"),
         Item("heron/HNP540.FW", controller("5.40.0", PASS), FAMILY, ("firmware",), tempts=("below-lowest",),
              what="firmware below the lowest that the board takes"),
+        Item("heron/tools/WHAND.EXE", dos_writer("1.90"), FAMILY, ("writer",), tempts=("tool-too-old",),
+             what="flash utility too old for any release known"),
+        KEYS.named("heron/tools/WHKEYS.COM"),
         Item("heron/eeprom/zero.bin", bytes(192), FAMILY, ("eeprom-image",), tempts=("blank",),
              what="a blank EEPROM image"),
         Item("heron/eeprom/heron-320.bin", eeprom.heron(PASS, size=320), FAMILY, ("eeprom-image",),

@@ -25,6 +25,13 @@ BENCHES = {
     "linux": "a Linux bench machine",
     "clip": "an external programmer",
 }
+TYPED = {
+    "no-separators": "without blanks, colons or dashes",
+    "upper": "in capital letters",
+    "lower": "in small letters",
+    "strip-zeros": "without leading zeros",
+}
+"""How an identity is typed, by the family file's words for it."""
 SAFETY = (
     "The card maker's own instructions come first: where they differ from this sheet, follow them and not this sheet.",
     "Do this only with leave of whoever is responsible for the machine and the card.",
@@ -137,6 +144,8 @@ def _step(number: int, step: Step, family: Family, plan: Plan) -> Iterator[str]:
         yield from _wrap(f"DESTROYS {_and(step.destroys)} on the card.", indent)
     if line is not None:
         yield from _typed(step, line.text, indent)
+        for name, how in _how_typed(step, family):
+            yield from _wrap(f"Type {name} {how}.", indent)
     if step.makes:
         yield from _wrap(f"Makes {step.makes}. {_expected(step.expects, plan)}", indent)
     if step.saves:
@@ -152,6 +161,13 @@ def _step(number: int, step: Step, family: Family, plan: Plan) -> Iterator[str]:
     elif step.then:
         yield from _wrap(f"Then: {step.then}.", indent)
     yield f"{indent}Done ____"
+
+
+def _how_typed(step: Step, family: Family) -> Iterator[tuple[str, str]]:
+    """Each identity of the step's line whose family has it typed otherwise than it is printed, and how."""
+    for identity in family.identities.values():
+        if identity.typed and f"{{{identity.name}}}" in (step.type or ""):
+            yield identity.name, _and(tuple(TYPED.get(one, one) for one in identity.typed))
 
 
 def _typed(step: Step, line: str, indent: str) -> Iterator[str]:

@@ -78,7 +78,7 @@ def _medium(ran: Ran) -> list[str]:
         return ["Nothing was written out."]
     again = ran.again.read_back if ran.again is not None else "unread"
     return [
-        f"Written to {Path(ran.written.folder or ran.written.target)}: {len(ran.written.files)} files.",
+        f"Written to {Path(ran.written.target) / ran.written.folder}: {len(ran.written.files)} files.",
         f"Read back from there: {again}.",
         *(f"  {one.name:12}  {one.role or 'the kit itself'}" for one in ran.written.files),
     ]

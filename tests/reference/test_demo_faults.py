@@ -134,9 +134,6 @@ FAULTS = [
           only("writer", "tool-too-new")),
     Fault("companion gone", B, _gone(bittern.EXTENDER, bittern.UEFI_WRITER), empty("writer", "companion-missing")),
     Fault("COM companion gone", H, _gone(heron.KEYS, heron.UEFI_WRITER), empty("writer", "companion-missing")),
-    Fault("companion elsewhere", B,
-          _both(_put(bittern.EXTENDER, bittern.EXTENDER.named("far/QHXTEND.BIN")), _gone(bittern.UEFI_WRITER)),
-          empty("writer", "companion-missing")),
     Fault("utility for Windows", B,
           _both(_put(bittern.DOS_WRITER, bittern.windows_writer("3.22")), _gone(bittern.UEFI_WRITER)),
           empty("writer", "other-bench")),
@@ -180,7 +177,7 @@ def test_a_member_whose_own_sum_fails_is_not_taken(tmp_path):
 def test_no_changed_byte_of_the_eeprom_image_passes(tmp_path):
     """Any changed byte of a written piece, chosen by hand: not ready. Beside the right one, none is chosen."""
     one = Bench(tmp_path)
-    changed = [Item(f"changed/{at}.bin", flipped(EE.data, at)) for at in range(0, 320, 7)]
+    changed = [Item(f"changed/{at}.bin", flipped(EE.data, at)) for at in range(0, 320, 29)]
     Bundle.of(B).add(*changed).lay(one.intake)
     one.index()
     assert chosen(one.kit(B))["eeprom-image"] == (digest(EE),)
@@ -188,6 +185,14 @@ def test_no_changed_byte_of_the_eeprom_image_passes(tmp_path):
         proved = one.kit(B, pins=[Pin("eeprom-image", digest(item), "tried on purpose")])
         assert proved.verdict == "not-ready", item.name
         assert {role for _, role in stops(proved)} == {"eeprom-image"}, item.name
+
+
+@pytest.mark.parametrize("packed", [True, False], ids=["packed", "loose"])
+def test_the_companion_lies_in_the_utilitys_own_folder_or_archive(tmp_path, packed):
+    """Elsewhere in the same archive will do; in another folder it is missing."""
+    plant = _both(_put(bittern.EXTENDER, bittern.EXTENDER.named("far/QHXTEND.BIN")), _gone(bittern.UEFI_WRITER))
+    proved = Bench(tmp_path).prove(replace(plant(Bundle.of(B)), packed=packed), B)
+    assert stops(proved) == (set() if packed else empty("writer", "companion-missing"))
 
 
 def test_two_releases_mixed_by_hand_are_refused(tmp_path):

@@ -185,6 +185,16 @@ def test_no_temptation_is_ever_chosen_by_itself(bench, family, place, role, sha2
     assert sha256 not in {piece for pieces in chosen(bench.kit(family, ROUTE_OF[family])).values() for piece in pieces}
 
 
+def test_an_old_utility_pinned_brings_the_whole_old_release_with_it(bench):
+    """Releases first: the newest release that has room for the pin is taken whole, and said to be stale."""
+    old = next(one for one in bench.made.pieces if one.inside == ("tools/dos/QHAND.EXE",) and "11.02" in str(one.path))
+    proved = bench.kit(bittern.FAMILY, pins=[Pin("writer", old.sha256, "tried on purpose")])
+    versions = {one.role: one.version for one in proved.roles}
+    assert (versions["firmware"], versions["legacy-boot-rom"]) == ("11.02.0", "8.30.0")
+    assert {one.role for one in proved.findings if one.code == "stale"} >= {"firmware", "legacy-boot-rom"}
+    assert stops(proved) == set()
+
+
 @pytest.mark.parametrize("other", [heron.LEGACY, plover.ROM])
 def test_another_cards_rom_pinned_is_refused(bench, other: Item):
     proved = bench.kit(bittern.FAMILY, pins=[Pin("legacy-boot-rom", digest(other), "tried on purpose")])
