@@ -30,32 +30,28 @@ Find = Callable[[str], Source]
 """Gives the one source of an id; raises NoBase."""
 
 
-def laid_over(source: Source, find: Find) -> tuple[Node | None, tuple[str, ...]]:
-    """The values of a file with those of all families it stands on, and these files' SHA-256s, nearest first.
+def laid_over(source: Source, own: Node, find: Find) -> tuple[Node, tuple[str, ...]]:
+    """A file's values (`own`) over those of all families it stands on, and these files' SHA-256s, nearest first.
 
     Raises NoBase.
     """
-    layers: list[Node] = []
+    layers = [own]
     digests: list[str] = []
     seen = {source.id}
-    at: Source = source
-    while at.root is not None:
-        layers.append(at.root)
-        name = _extends(at.root)
-        if name is None:
-            break
+    while (name := _extends(layers[-1])) is not None:
         if name in seen:
             raise NoBase(f"leads back to {name}: families cannot stand on each other in a ring")
         if len(layers) > MAX_EXTENDS:
             raise NoBase(f"stands on more than {MAX_EXTENDS} families, one upon the other")
         seen.add(name)
-        at = find(name)
-        digests.append(at.sha256)
-        if at.root is None:
-            raise NoBase(f"names {name}, but {at.file} cannot be read: {at.problems[0].text}")
-    root = None
-    for layer in reversed(layers):
-        root = layer if root is None else _over(root, layer)
+        below = find(name)
+        if below.root is None:
+            raise NoBase(f"names {name}, but {below.file} cannot be read: {below.problems[0].text}")
+        digests.append(below.sha256)
+        layers.append(below.root)
+    root = layers.pop()
+    while layers:
+        root = _over(root, layers.pop())
     return root, tuple(digests)
 
 

@@ -10,10 +10,14 @@ from catalogue.families.extends import Find, NoBase, laid_over
 from catalogue.families.laws import broken
 from catalogue.families.limits import MAX_FILES
 from catalogue.families.model import Family
-from catalogue.families.node import Report
+from catalogue.families.node import Node, Report
 from catalogue.families.read_family import bare_family, read_family
 from catalogue.families.source import Source, read_source
 from catalogue.shapes.results import FileProblem
+
+MAX_KNOWN = 2_000
+_known: dict[tuple[str, str, tuple[str, ...]], Loaded] = {}
+"""Files already read, by name, content and the contents they stand on; their bytes are hashed anew each time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +47,21 @@ def load_source(source: Source, find: Find) -> Loaded:
     if source.root is None:
         return _loaded(source, bare_family(source), source.problems)
     try:
-        root, base = laid_over(source, find)
+        root, base = laid_over(source, source.root, find)
     except NoBase as why:
         node = (source.root.table or {})["extends"]
         return _loaded(source, bare_family(source), (FileProblem(node.file, node.line, f"extends {why}"),))
+    key = (source.file, source.sha256, base)
+    if key not in _known:
+        if len(_known) >= MAX_KNOWN:
+            _known.clear()
+        _known[key] = _read(source, root, base)
+    return _known[key]
+
+
+def _read(source: Source, root: Node, base: tuple[str, ...]) -> Loaded:
     report = Report()
-    family = read_family(source, root or source.root, base, report)
+    family = read_family(source, root, base, report)
     problems = list(report.problems)
     if family is not None:
         problems += broken(family, frozenset(report.dirty))

@@ -6,6 +6,7 @@ import hashlib
 import re
 import tomllib
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from catalogue.families.limits import MAX_FILE_BYTES
@@ -16,6 +17,8 @@ from catalogue.shapes.results import FileProblem
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)$")
 _AT_END = re.compile(r"\s*\(at end of document\)$")
 _FIRST_HEADER = re.compile(r"^[ \t]*\[", re.MULTILINE)
+_OFTEN = 64 << 10
+"""Bytes of a file whose values are kept, so that asking again costs reading and comparing only."""
 _BOM = b"\xef\xbb\xbf"
 
 
@@ -38,7 +41,7 @@ def read_source(path: Path) -> Source:
             data = stream.read(MAX_FILE_BYTES + 1)
     except OSError as wrong:
         return Source(file, "", None, None, (FileProblem(file, 1, f"cannot be read: {wrong.strerror or wrong}"),))
-    return source_of(file, data)
+    return _source_again(file, data) if len(data) <= _OFTEN else source_of(file, data)
 
 
 def source_of(file: str, data: bytes) -> Source:
@@ -60,6 +63,9 @@ def source_of(file: str, data: bytes) -> Source:
         line, why = _where(str(wrong), text)
         return _broken(file, sha256, line, f"is not TOML: {why}", text)
     return Source(file, sha256, located(document, lines, file), _id_of(document))
+
+
+_source_again = lru_cache(maxsize=1_000)(source_of)
 
 
 def _where(message: str, text: str) -> tuple[int, str]:
