@@ -94,7 +94,9 @@ class Laying:
     def begin(self, leftovers: Iterable[str]) -> None:
         """Set our mark, take away an older SHA256.SUM and the temporary files of an earlier attempt of ours."""
         mark = self.folder / HALFWAY
-        if not mark.exists():
+        if not self._is_marked(mark):
+            if os.path.lexists(mark):
+                mark.unlink()
             self._write_new(mark, mark_text(self.kit_id))
             disk.sync_folder(self.folder)
             if self.made_folder:
@@ -136,12 +138,19 @@ class Laying:
         """SHA256.SUM makes the folder a kit; then the medium's own list; then our mark goes."""
         kits_new = self._paper(kits)
         self._paper(sums).replace(self.folder / SUMS)
+        self.laid.insert(0, self.folder / SUMS)  # first to go, should anything fail before it lasts
         disk.sync_folder(self.folder)
         self.whole = True
         kits_new.replace(kits_path)
         disk.sync_folder(kits_path.parent)
         (self.folder / HALFWAY).unlink()
         disk.sync_folder(self.folder)
+
+    def _is_marked(self, mark: Path) -> bool:
+        try:
+            return is_mark(disk.small(mark, 4_096) or b"", self.kit_id)
+        except (FileNotFoundError, disk.NotPlain):
+            return False
 
     def _paper(self, data: bytes) -> Path:
         path = self._temporary()
