@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 
 from catalogue.formats import checksum_list, dos_program, elf, opaque, option_rom, pe, text_note, zip_archive
 from catalogue.formats.reader import TEXT_BYTES, Looks, Reader
@@ -25,8 +26,14 @@ READERS: tuple[Reader, ...] = (
 )
 """Every reader, the first that is sure answers; the last row takes whatever no other knows."""
 
-TABLE_VERSION: str = hashlib.sha256("\n".join(f"{row.name} {row.version}" for row in READERS).encode()).hexdigest()[:16]
-"""A digest of the readers' names, versions and order: where it has changed, pieces are read again."""
+
+def table_version(rows: Sequence[Reader]) -> str:
+    """A digest of the rows' names, versions and order, 16 hex digits."""
+    return hashlib.sha256("\n".join(f"{row.name} {row.version}" for row in rows).encode()).hexdigest()[:16]
+
+
+TABLE_VERSION: str = table_version(READERS)
+"""Where it has changed, pieces are read again."""
 
 
 _FIRST = tuple(first for row in READERS for first in row.first)
