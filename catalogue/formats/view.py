@@ -23,14 +23,15 @@ class BytesView:
     __slots__ = ("_data", "size")
 
     def __init__(self, data: bytes | bytearray | memoryview) -> None:
-        self._data = memoryview(data)
+        self._data = data if isinstance(data, bytes) else memoryview(data)
         self.size = len(self._data)
 
     def at(self, offset: int, length: int) -> bytes:
         """See View.at."""
         if offset < 0 or length <= 0:
             return b""
-        return bytes(self._data[offset : offset + length])
+        part = self._data[offset : offset + length]
+        return part if isinstance(part, bytes) else bytes(part)
 
 
 class FileView:
