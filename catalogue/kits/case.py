@@ -19,7 +19,7 @@ from catalogue.kits.candidate import Candidate
 from catalogue.kits.companions import Companion, companions
 from catalogue.kits.criteria import Answer, answers, asked_images, fit
 from catalogue.kits.images import Image
-from catalogue.kits.known import Bounds, Known, Version
+from catalogue.kits.known import Bounds, Known, Version, named_by
 from catalogue.kits.version_order import Key
 from catalogue.kits.vouching import Standing, standing
 from catalogue.shapes.reading import LayoutAnswer
@@ -104,10 +104,9 @@ def version_of(wanted: Wanted, candidate: Candidate) -> Version | None:
     """The piece's version in this role, or None where nothing states it."""
     known, role = wanted.known, wanted.role
     for release in known.digests.get(candidate.sha256, ()):
-        claim = release.claims[role.name]
-        text = claim.version or next(iter(claim.same), None)
-        if text is not None:
-            return Version(text, known.name_of(text), f"digest in release {release.name}")
+        names = named_by(release.claims[role.name])
+        if names:
+            return Version(names[0], known.name_of(names[0]), f"digest in release {release.name}")
     if role.version is not None:
         match = candidate.matches.get(role.version)
         if match is None or not match.value:

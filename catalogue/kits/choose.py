@@ -3,7 +3,7 @@
 Decisions on sentences of the contract:
 - A role's pool is its candidates; where a needed role has none, its waiting pieces. A release is tried with these
   pools, so that a word which turns a waiting piece into a candidate does not change what else is chosen. A needed role
-  with an empty pool fails the kit whatever is taken, and does not keep the other roles from staying together.
+  that has an empty pool under every release fails the kit whatever is taken, and does not tear the others apart.
 - Best: named or signed, then the newest version (an unread one last), then the better rung. What is equal in all of
   these ties, except that of contents which differ in padding alone the shorter is taken: they are as good as one.
 - A pinned role has a pool of one, whatever its stops; two pins for one role, or one whose bytes are gone, leave it
@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from catalogue.families.model import Release
 from catalogue.kits.asked import Asked, Wanted
 from catalogue.kits.known import newest_first
-from catalogue.kits.weigh import Near, Status, Weighed
+from catalogue.kits.weigh import Near, Weighed
 from catalogue.kits.words import AMBIGUOUS, Words
 from catalogue.shapes.kit import Pin
 
@@ -61,38 +61,16 @@ class Choice:
 
 def choose(asked: Asked, near: Mapping[str, Near], words: Words) -> Choice:
     """One pick for every role of the route."""
-    for release in newest_first(asked.family.releases):
-        picks = _by_release(asked, near, words, release)
-        if picks is not None:
-            return Choice(picks, release)
+    releases = newest_first(asked.family.releases)
+    hopeful = [
+        name
+        for name, wanted in asked.wanted.items()
+        if wanted.needed and any(near[name].pool(release) for release in (None, *releases))
+    ]
+    for release in releases if hopeful else ():
+        if all(_taken(near[name].wanted, near[name].pool(release), release) for name in hopeful):
+            return Choice(tuple(_pick(asked, near[name], words, release) for name in asked.wanted), release)
     return Choice(tuple(_pick(asked, near[name], words, None) for name in asked.wanted), None)
-
-
-def _by_release(asked: Asked, near: Mapping[str, Near], words: Words, release: Release) -> tuple[Pick, ...] | None:
-    """The picks by `release`, or None where a needed role has a pool and nothing in it that the release takes."""
-    filled = False
-    for name, wanted in asked.wanted.items():
-        if not wanted.needed:
-            continue
-        pool = _pool(asked, near[name], release)
-        if pool and not _taken(wanted, pool, release):
-            return None
-        filled = filled or bool(pool)
-    if not filled:
-        return None
-    return tuple(_pick(asked, near[name], words, release) for name in asked.wanted)
-
-
-def _pool(asked: Asked, near: Near, release: Release | None) -> tuple[Weighed, ...]:
-    pieces = near.under(release)
-    pins = {one.sha256 for one in asked.pins.get(near.wanted.role.name, ())}
-    if pins:
-        return tuple(one for one in pieces if one.sha256 in pins) if len(pins) == 1 else ()
-    free = [one for one in pieces if not one.beyond]
-    candidates = tuple(one for one in free if one.status is Status.CANDIDATE)
-    if candidates or not near.wanted.needed:
-        return candidates
-    return tuple(one for one in free if one.status is Status.WAITING)
 
 
 def _taken(wanted: Wanted, pool: Sequence[Weighed], release: Release | None) -> tuple[Weighed, ...]:
@@ -105,7 +83,7 @@ def _taken(wanted: Wanted, pool: Sequence[Weighed], release: Release | None) -> 
 def _pick(asked: Asked, near: Near, words: Words, release: Release | None) -> Pick:
     wanted = near.wanted
     pins = asked.pins.get(wanted.role.name, ())
-    pool = _pool(asked, near, release)
+    pool = near.pool(release)
     pieces = near.under(release)
     if pins:
         return Pick(wanted, pieces, pool[0] if pool else None, pins=pins)

@@ -86,7 +86,7 @@ class Known:
         if version is None:
             return False
         if claim.version is not None or claim.same:
-            return any(self.same(version.name, form) for form in _named(claim))
+            return any(self.same(version.name, form) for form in named_by(claim))
         if claim.least is None and claim.most is None:
             return False
         return self.order.speaks_of(version.name) and self.side(_bounds(release, claim), version) == 0
@@ -134,8 +134,11 @@ def _form(version: str) -> Key:
     return numeric_key(packed[1] if packed else text)
 
 
-def _named(claim: Claim) -> tuple[str, ...]:
-    return (*((claim.version,) if claim.version is not None else ()), *claim.same)
+def named_by(claim: Claim) -> tuple[str, ...]:
+    """The forms of a claim's version, the one it goes by first: `version`, else a form with dots, else the first."""
+    if claim.version is not None:
+        return claim.version, *claim.same
+    return tuple(sorted(claim.same, key=lambda one: "." not in one))
 
 
 def _bounds(release: Release, claim: Claim) -> Bounds:
@@ -158,8 +161,8 @@ def know(family: Family, role: Role) -> Known:
         for digest in claim.sha256:
             digests[digest.lower()] = (*digests.get(digest.lower(), ()), release)
         for form in claim.same:
-            forms.setdefault(_form(form), _named(claim)[0])
-    released = [names[0] for one in claims if (names := _named(one))]
+            forms.setdefault(_form(form), named_by(claim)[0])
+    released = [names[0] for one in claims if (names := named_by(one))]
     by = order(role.order or family.order, tuple(dict.fromkeys(released))[::-1])
     back = [one.version for one in withdrawn if one.version is not None]
     sound = [one for one in released if not any(by.same(one, forms.get(_form(other), other)) for other in back)]
@@ -178,7 +181,7 @@ def know(family: Family, role: Role) -> Known:
         top=_highest(by, worn),
         speaks_of_versions=role.version is not None
         or role.lowest is not None
-        or any(_named(one) or one.least is not None or one.most is not None for one in claims),
+        or any(named_by(one) or one.least is not None or one.most is not None for one in claims),
         called={by.key(one): one for one in reversed(worn)},
     )
 
@@ -187,7 +190,7 @@ def _stands(claim: Claim, sound: list[str], bad: set[str]) -> bool:
     """Whether something of `claim` is not withdrawn."""
     if claim.sha256 and all(one.lower() in bad for one in claim.sha256):
         return False
-    names = _named(claim)
+    names = named_by(claim)
     return not names or names[0] in sound
 
 

@@ -93,7 +93,7 @@ def family_unsettled(case: KitCase) -> Iterator[Hit]:
     if family.problems:
         shown = family.problems[:_MOST_SHOWN]
         evidence = tuple(Evidence(f"{one.file}:{one.line}", "law", None, None, "", one.text) for one in shown)
-        yield Hit(f"The family file is not settled: {family.problems[0].text}", evidence)
+        yield Hit(f"The family file is not settled: {family.problems[0].text.rstrip('.')}.", evidence)
     else:
         place = Evidence(f"{family.file}:1", "settled", None, None, "accepted", f"SHA-256 {family.sha256}")
         remedy = "Read the file, check it against its maker's papers, and accept it."

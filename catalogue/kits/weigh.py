@@ -64,8 +64,10 @@ class Near:
 
     wanted: Wanted
     words: Words
+    pins: frozenset[str]
     pieces: tuple[Weighed, ...]
     _bounded: dict[Bounds, tuple[Weighed, ...]] = field(default_factory=dict)
+    _pools: dict[Bounds | None, tuple[Weighed, ...]] = field(default_factory=dict)
 
     def under(self, release: Release | None) -> tuple[Weighed, ...]:
         """The near pieces with what the bounds say that hold when `release` is tried (None: piece by piece)."""
@@ -75,6 +77,22 @@ class Near:
         if bounds not in self._bounded:
             self._bounded[bounds] = tuple(self._with(one, bounds) for one in self.pieces)
         return self._bounded[bounds]
+
+    def pool(self, release: Release | None) -> tuple[Weighed, ...]:
+        """What may fill the role when `release` is tried: the pinned piece; else candidates; else what waits."""
+        bounds = self.wanted.known.bounds(release)
+        if bounds not in self._pools:
+            self._pools[bounds] = self._pool(self.under(release))
+        return self._pools[bounds]
+
+    def _pool(self, pieces: tuple[Weighed, ...]) -> tuple[Weighed, ...]:
+        if self.pins:
+            return tuple(one for one in pieces if one.sha256 in self.pins) if len(self.pins) == 1 else ()
+        free = [one for one in pieces if not one.beyond]
+        candidates = tuple(one for one in free if one.status is Status.CANDIDATE)
+        if candidates or not self.wanted.needed:
+            return candidates
+        return tuple(one for one in free if one.status is Status.WAITING)
 
     def _with(self, weighed: Weighed, bounds: Bounds) -> Weighed:
         case = replace(weighed.case, bounds=bounds)
@@ -108,7 +126,8 @@ def weigh(asked: Asked, wanted: Wanted, words: Words, images: Mapping[str, tuple
         findings = words.apply((*found, *(_run(among, inside) if fits else ())), wanted.role.written)
         beyond = wanted.known.is_beyond(case.sha256, case.version)
         pieces.append(Weighed(inside, findings, status_of(findings), beyond))
-    return Near(wanted, words, tuple(pieces))
+    pins = frozenset(one.sha256 for one in asked.pins.get(wanted.role.name, ()))
+    return Near(wanted, words, pins, tuple(pieces))
 
 
 def _run(rules: Iterable[Rule[Case]], case: Case) -> list[Finding]:
