@@ -21,7 +21,7 @@ _CHUNK = 256 << 10
 _BEFORE, _AFTER = 48, 64
 """Characters looked at around a dot."""
 _OVERLAP = 2 * (_BEFORE + _AFTER)
-_MAX_TRIED = 8_000
+_MAX_TRIED = 4_000
 """Dots before a digit that are looked at more closely."""
 _TAIL = 1 << 20
 """Bytes at the end of a long piece that are looked through besides its beginning."""

@@ -191,18 +191,18 @@ def test_bounds(monkeypatch: pytest.MonkeyPatch):
 
 def test_a_long_list_is_read_in_time():
     text = "".join(f"{SHA256}  {number}.rom\n" for number in range(20_000))
-    started = time.perf_counter()
+    started = time.process_time()
     assert len(read(text).entries) == 20_000
-    assert time.perf_counter() - started < 5
+    assert time.process_time() - started < 5
 
 
 @pytest.mark.parametrize(
     "line", ["f" * (1 << 20), "A(" * (1 << 19), "\\" * (1 << 20), f"{SHA256}  " + "a\\" * (1 << 19)]
 )
 def test_long_lines_do_not_run_away(line: str):
-    started = time.perf_counter()
+    started = time.process_time()
     checksum_list.read(BytesView(f"{SHA256}  a\n{line}\n\\{SHA256}  {line}\n".encode()))
-    assert time.perf_counter() - started < 3
+    assert time.process_time() - started < 3
 
 
 SPELLINGS = st.sampled_from(["text", "binary", "tag", "openssl"])

@@ -99,18 +99,18 @@ def test_cut_in_the_segment_table():
 def test_damaged_notes():
     """A note that counts a gigabyte for itself: no byte more is read than the meter gives."""
     huge = note(b"GNU", 3, bytes(8)).replace((8).to_bytes(4, "little"), (1 << 30).to_bytes(4, "little"))
-    started = time.perf_counter()
+    started = time.process_time()
     reading = read(build(((NOTE, huge), (GNU_STACK, b"")), body=bytes(3 << 20)))
-    assert time.perf_counter() - started < 2
+    assert time.process_time() - started < 2
     assert [one.code for one in reading.notes] == ["elf-odd"]
     assert reading.kind == "linux-program"
 
 
 def test_many_segments_and_notes():
-    started = time.perf_counter()
+    started = time.process_time()
     segments = ((NOTE, note(b"X", 99, b"") * 200),) * 300
     reading = read(build(segments))
-    assert time.perf_counter() - started < 5
+    assert time.process_time() - started < 5
     assert reading.kind == "opaque"
 
 

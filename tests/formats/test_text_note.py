@@ -181,9 +181,9 @@ def test_titles_of_what_only_came_as_text():
     ],
 )
 def test_nothing_runs_away(text: str):
-    started = time.perf_counter()
+    started = time.process_time()
     read(text.encode())
-    assert time.perf_counter() - started < 1
+    assert time.process_time() - started < 1
 
 
 def test_long_texts_are_read_so_far():
