@@ -120,6 +120,9 @@ FAULTS = [
     Fault("EFI machine changed", P, _put(plover.ROM, _other_machine(plover.ROM.data)),
           only("legacy-boot-rom", "unvouched") | empty("uefi-boot-rom", "wrong-cpu", "unvouched")),
     Fault("a web page instead", B, _put(FW, PAGE), empty("firmware", "wrong-kind", "unvouched")),
+    Fault("a list that speaks against sound firmware", B,
+          lambda bundle: replace(bundle, listed="stale", before=bundle.put(FW, flipped(FW.data, 5)).items),
+          empty("firmware", "contradicted")),
     # time
     Fault("withdrawn only", B, _put(FW, bittern.controller("12.02.0", bittern.PASS)),
           only("firmware", "withdrawn", "unvouched")),
@@ -185,6 +188,13 @@ def test_no_changed_byte_of_the_eeprom_image_passes(tmp_path):
         proved = one.kit(B, pins=[Pin("eeprom-image", digest(item), "tried on purpose")])
         assert proved.verdict == "not-ready", item.name
         assert {role for _, role in stops(proved)} == {"eeprom-image"}, item.name
+
+
+def test_one_name_twice_in_an_archive_is_not_taken(tmp_path):
+    """The right firmware and a changed one under the same name: which would be unpacked is anybody's guess."""
+    again = replace(FW, content=flipped(FW.data, 70_000))
+    proved = Bench(tmp_path).prove(Bundle.of(B).add(again), B)
+    assert stops(proved) == empty("firmware", "archive-damaged", "unvouched")
 
 
 @pytest.mark.parametrize("packed", [True, False], ids=["packed", "loose"])
