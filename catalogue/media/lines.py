@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from catalogue.families.model import Family, Identity, Step
+from catalogue.families.limits import MAX_SLOT
+from catalogue.families.model import Family, Step
+from catalogue.families.templates import longest_value, placeholders
 from catalogue.media.plan import Plan
 
 DOS_LINE = 127
 """Most characters of a line that a DOS prompt or a batch file takes (common practice)."""
 DOS_TAIL = 126
 """Most characters behind a program's name: the command tail in the PSP at 80h has a length byte, 126 and a CR."""
-SLOT_MOST = 16
-"""Characters of a slot (family-file contract)."""
-TEXT_MOST = 32
-"""Characters of an identity that is plain text; common practice, no published source."""
+_PLACE = re.compile(r"\{([^{}]*)\}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ def filled(step: Step, family: Family, plan: Plan, blank: Callable[[str], str]) 
 
     parts = [_replaced(step.type, word)]
     for add in step.adds:
-        if all(plan.of_role(name) is not None for name in names_in(add) if name in family.roles):
+        if all(plan.of_role(name) is not None for name in placeholders(add) if name in family.roles):
             fresh = _replaced(add, word)
             if fresh.strip():
                 parts.append(fresh.strip())
@@ -75,19 +75,13 @@ def filled(step: Step, family: Family, plan: Plan, blank: Callable[[str], str]) 
 
 def longest(step: Step, family: Family, plan: Plan) -> str | None:
     """The step's line with every learned value at its longest, or None where nothing is typed."""
-    line = filled(step, family, plan, lambda name: "X" * value_most(name, family.identities))
+
+    def most(name: str) -> str:
+        identity = family.identities.get(name)
+        return "X" * (MAX_SLOT if identity is None else longest_value(identity, family))
+
+    line = filled(step, family, plan, most)
     return None if line is None or line.missing else line.text
-
-
-def value_most(name: str, identities: Mapping[str, Identity]) -> int:
-    """The most characters that a learned value can have as it is typed."""
-    identity = identities.get(name)
-    if identity is None:
-        return SLOT_MOST
-    digits = {"sas-address": 16, "mac": 12}.get(identity.kind)
-    if digits is None:
-        return TEXT_MOST
-    return digits if "no-separators" in identity.typed else digits + digits // 2 - 1
 
 
 def tail(line: str) -> str:
@@ -98,30 +92,5 @@ def tail(line: str) -> str:
     return f" {command.strip()}" if command.strip() else ""
 
 
-def names_in(text: str) -> tuple[str, ...]:
-    """The placeholders of `text`, in order."""
-    names: list[str] = []
-
-    def note(name: str) -> str:
-        names.append(name)
-        return ""
-
-    _replaced(text, note)
-    return tuple(names)
-
-
 def _replaced(text: str, word: Callable[[str], str]) -> str:
-    parts = []
-    rest = text
-    while rest:
-        before, brace, behind = rest.partition("{")
-        parts.append(before)
-        if not brace:
-            break
-        name, closing, after = behind.partition("}")
-        if not closing:
-            parts.append(brace + behind)
-            break
-        parts.append(word(name))
-        rest = after
-    return "".join(parts)
+    return _PLACE.sub(lambda found: word(found.group(1)), text)

@@ -13,6 +13,8 @@ import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from catalogue.families.short_names import DEVICES
+
 BASE = 8
 EXTENSION = 3
 D_CHARACTERS = frozenset(string.ascii_uppercase + string.digits + "_")
@@ -21,11 +23,6 @@ FAT_CHARACTERS = D_CHARACTERS | frozenset("!#$%&'()-@^`{}~")
 """What a FAT short name may hold beside blanks and bytes above 7Fh (FAT specification)."""
 FREE_ENTRY = "\xe5"
 """As first byte of a directory entry it says that the entry is free (FAT specification, DIR_Name[0])."""
-DEVICES = frozenset(
-    ["CON", "PRN", "AUX", "NUL", "CLOCK$", "CONIN$", "CONOUT$"]
-    + [f"{port}{number}" for port in ("COM", "LPT") for number in "123456789\xb9\xb2\xb3"]
-)
-"""Names that mean a device, whatever extension stands behind them."""
 _COMMAND_WORDS = """
     BREAK CALL CD CHCP CHDIR CLS COPY CTTY DATE DEL DIR ECHO ERASE EXIT FOR GOTO IF LFNFOR LH LOADHIGH LOADFIX LOCK
     MD MKDIR MORE PATH PAUSE PROMPT RD REM REN RENAME RMDIR SET SHIFT TIME TRUENAME TYPE UNLOCK VER VERIFY VOL

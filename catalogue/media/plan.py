@@ -5,7 +5,7 @@ The same kit and family always give the same plan, on every machine: nothing her
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from catalogue.errors import BadCall
@@ -146,8 +146,9 @@ def _companions(
         names = role.companions.get(route.bench) or role.companions.get(ANY_BENCH) or ()
         for name, sha256 in _paired(names, choice.pieces[1:], pieces):
             why = _cannot_hold(name, route.bench)
-            if why:
-                clashes.append(Clash(name, choice.role, sha256, why))
+            if why or sha256 is None:
+                why = why or "the kit does not say which of its pieces this companion is"
+                clashes.append(Clash(name, choice.role, sha256 or "", why))
                 continue
             kept = name.upper() if route.bench != "linux" and names83.is_legal(name.upper()) else name
             there = files.get(names83.folded(kept))
@@ -161,18 +162,27 @@ def _companions(
     return list(files.values()), clashes
 
 
-def _paired(names: Iterable[str], shas: Iterable[str], pieces: Mapping[str, KitPiece]) -> Iterable[tuple[str, str]]:
-    """Which companion bears which name: by the name it had; those left over in the order of both lists."""
+def _paired(
+    names: Sequence[str], shas: Iterable[str], pieces: Mapping[str, KitPiece]
+) -> Iterator[tuple[str, str | None]]:
+    """Which companion bears which name: by the name it had; those left over in the order of both lists.
+
+    A content that bears several names stands once in `shas`, at the first of them. None where that leaves it open
+    which piece is meant.
+    """
     left = [sha256 for sha256 in shas if sha256 in pieces]
-    late = []
+    found: dict[str, str] = {}
     for name in names:
         match = next((one for one in left if pieces[one].name.casefold() == name.casefold()), None)
-        if match is None:
-            late.append(name)
-        else:
+        if match is not None:
             left.remove(match)
-            yield name, match
-    yield from zip(late, left, strict=False)
+            found[name] = match
+    for name in names:
+        if name not in found and left:
+            found[name] = left.pop(0)
+    for at, name in enumerate(names):
+        earlier = {found[one] for one in names[:at] if one in found}
+        yield name, found.get(name) or (earlier.pop() if len(earlier) == 1 else None)
 
 
 def _cannot_hold(name: str, bench: str) -> str:

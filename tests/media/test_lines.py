@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from catalogue.families.model import Identity, Step
-from catalogue.media.lines import DOS_LINE, filled, longest, names_in, tail, value_most
+from catalogue.families.model import Step
+from catalogue.media.lines import DOS_LINE, filled, longest, tail
 from catalogue.media.plan import plan
 from catalogue.shapes.kit import RoleChoice
 from tests.media.making import FAMILY, KIT, LEGACY, ROLES, ROUTE, sha
@@ -55,26 +55,10 @@ def test_blanks_inside_a_line_stay_as_the_family_gives_them():
 @pytest.mark.parametrize("text", ["{", "}", "{}", "a{b", "{{slot}}", "a}b{"])
 def test_odd_braces_never_raise(text):
     assert line(text) is not None
-    assert isinstance(names_in(text), tuple)
 
 
 def test_a_step_that_types_nothing_has_no_line():
     assert line(None) is None
-
-
-@pytest.mark.parametrize(
-    ("identity", "most"),
-    [
-        (Identity("x", "sas-address", typed=("no-separators",)), 16),
-        (Identity("x", "sas-address"), 23),
-        (Identity("x", "mac", typed=("no-separators",)), 12),
-        (Identity("x", "mac"), 17),
-        (Identity("x", "text"), 32),
-    ],
-)
-def test_the_longest_value_of_an_identity(identity, most):
-    assert value_most("x", {"x": identity}) == most
-    assert value_most("slot", {}) == 16
 
 
 def test_the_longest_form_of_a_line_counts_every_value_at_its_most():

@@ -61,6 +61,21 @@ def test_companions_are_told_apart_by_the_name_they_had_whatever_their_order():
     }
 
 
+def test_one_content_under_two_companions_names_is_two_files():
+    roles = {**FAMILY.roles, "writer": Role("writer", companions={"dos": ("QHXTEND.BIN", "QHXCOPY.BIN")})}
+    made = plan(KIT, replace(FAMILY, roles=roles))
+    assert {one.name for one in made.files if one.companion} == {"QHXTEND.BIN", "QHXCOPY.BIN"}
+    assert made.clashes == ()
+
+
+def test_a_companion_that_the_kit_does_not_tell_apart_is_a_clash():
+    roles = {**FAMILY.roles, "writer": Role("writer", companions={"dos": ("QHXTEND.BIN", "B.BIN", "C.BIN")})}
+    second = piece(b"2", "opaque", "b.bin")
+    choices = (replace(ROLES[2], pieces=(*ROLES[2].pieces, second.sha256)),)
+    made = plan(replace(KIT, roles=choices, pieces=(*PIECES, second)), replace(FAMILY, roles=roles))
+    assert [one.name for one in made.clashes] == ["C.BIN"]
+
+
 def test_one_piece_in_two_roles_is_one_file():
     roles = (
         *ROLES[:3],
