@@ -41,7 +41,8 @@ def read_efi(draft: Draft) -> None:
     offset = number(found, "efi_image_offset")
     compression = number(found, "efi_compression")
     machine = number(found, "efi_machine")
-    draft.name = f"EFI {pe.MACHINES.get(machine, f'machine {machine:04X}h')}"
+    cpu = pe.MACHINES.get(machine, f"machine {machine:04X}h")
+    draft.name = cpu if cpu.startswith("EFI") else f"EFI {cpu}"
     draft.fields += found.values()
     if view.at(start + 4, 4) != SIGNATURE:
         draft.damaged("Code type 3 (EFI) without the EFI signature 0EF1h.", start + 4)

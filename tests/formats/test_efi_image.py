@@ -54,7 +54,7 @@ def test_the_driver_is_its_own_part_with_its_place_in_the_piece():
 
 
 @pytest.mark.parametrize(
-    ("machine", "name"), [(0xAA64, "EFI AArch64"), (0x0EBC, "EFI EFI byte code"), (7, "EFI machine 0007h")]
+    ("machine", "name"), [(0xAA64, "EFI AArch64"), (0x0EBC, "EFI byte code"), (7, "EFI machine 0007h")]
 )
 def test_names(machine: int, name: str):
     assert efi(changed(0x0A, machine)).name == name
