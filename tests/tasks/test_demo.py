@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import shlex
 from dataclasses import replace
 from datetime import date
 
 import pytest
 
+from catalogue.cli.main import main
 from catalogue.errors import BadCall, NotWorkable
 from catalogue.shapes.as_json import as_text
 from catalogue.tasks import demo, demo_story
@@ -65,6 +67,16 @@ def test_played_again_it_keeps_its_files_and_comes_out_the_same(played):
     assert again.as_intended, again.problems
     assert (again.made, again.kept) == (0, done.made)
     assert again.kit.id == done.kit.id
+
+
+def test_every_call_it_ends_with_works_as_typed(played, capsys):
+    """All but the last, which opens the window."""
+    _, _, done = played
+    for call in done.try_next[:-1]:
+        program, *arguments = shlex.split(call)
+        assert program == "kitproof"
+        assert main(arguments) == 0, (call, capsys.readouterr())
+    assert any("--word unvouched=" in call for call in done.try_next)
 
 
 def test_without_a_folder_it_uses_one_of_its_own_here(tmp_path, monkeypatch):
