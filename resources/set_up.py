@@ -89,6 +89,7 @@ def set_up(extras: list[str]) -> bool:
         say("Installing did not work; the lines above say why. Mend that (often: the network), then run this again.")
         return False
     STAMP.write_text("\n".join([*have, wanted(extras)]) + "\n")
+    say(f"Kitproof is installed. From now on, run {BIN / 'kitproof'} (with no command it opens the window).")
     return True
 
 
