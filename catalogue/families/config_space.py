@@ -64,7 +64,7 @@ def _groups(text: str) -> tuple[str, ...]:
 
     Such a column stands behind a bar or star, or behind two blanks. Empty where anything else stands there.
     """
-    text = re.split(r"[|*]", text, maxsplit=1)[0].rstrip()
+    text = re.split(r"[|*]", text, maxsplit=1)[0].rstrip(" \t,;-")
     out: list[str] = []
     at = 0
     while found := _GROUP.match(text, at):
@@ -93,6 +93,8 @@ class Dump:
         """
         for row in ways:
             if self.rows and bool(row.offset) != bool(self.rows[0][1].offset):
+                continue
+            if self.rows and not row.offset and row.length > self.rows[0][1].length:
                 continue
             at = self._offset(row)
             if (at if not self.rows else at < self.length) or at >= _SIZE:

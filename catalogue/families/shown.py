@@ -203,12 +203,13 @@ class _Reader:
                 self.keys |= {name: 0, first: int(pair.group(1), 16), second: int(pair.group(2), 16)}
                 self.key_text = self.key_text or _words(line)
             return bool(pair)
+        if _PAIR.search(value):
+            return False
         number = _TAIL_ID.search(value)
         if name == "slot" or number:
             self.keys[name] = int(number.group(1), 16) if number else 0
             self.key_text = self.key_text or _words(line)
-            return True
-        return not _PAIR.search(line)
+        return True
 
     def end_keys(self) -> None:
         keys, self.keys = self.keys, {}

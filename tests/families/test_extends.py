@@ -115,13 +115,17 @@ def test_both_stay_where_the_variant_gives_both(tmp_path: Path) -> None:
     assert "stands beside find" in str(told(loaded))
 
 
-@pytest.mark.parametrize("more", ["mode = 1", "card = 1", "release = 1", "withdrawn = 1", "[mode]\nraid = 1", "[[key]]\n"])
+OTHER_TYPES = ["mode = 1", "card = 1", "release = 1", "withdrawn = 1", "[mode]\nraid = 1", "[[key]]\n"]
+
+
+@pytest.mark.parametrize("more", OTHER_TYPES)
 def test_what_is_of_another_type_replaces_and_is_told(tmp_path: Path, more: str) -> None:
     assert variant(tmp_path, more).problems
 
 
 def test_problems_stand_in_the_file_that_has_them(tmp_path: Path) -> None:
-    loaded = variant(tmp_path, "[layout.bittern]\nsize = 0x60\n", base=TEXT.replace("controllers = 1", "controllers = 0"))
+    base = TEXT.replace("controllers = 1", "controllers = 0")
+    loaded = variant(tmp_path, "[layout.bittern]\nsize = 0x60\n", base=base)
     assert [(Path(one.file).name, one.line) for one in loaded.problems] == [
         ("base.toml", line_of(TEXT, "controllers = 1")),
         ("base.toml", line_of(TEXT, "sum = {")),
