@@ -66,6 +66,9 @@ def test_oddities():
     script = read(archive(Entry(b"a"), before=b"#!/bin/sh\n"))
     assert [one.code for one in script.notes] == ["archive-odd"]
     assert script.spans[0].name == "before the archive"
+    # A member that lies behind the directory by its own account takes no span.
+    swapped = read(archive(Entry(b"a"), Entry(b"b", packed_size=0, offset=0)))
+    assert all(span.length >= 0 for span in swapped.spans)
     nameless = read(archive(Entry(b"")))
     assert "member without a name" in {one.name for one in nameless.spans}
 
