@@ -18,6 +18,10 @@ class Kind(Enum):
     TEXT = "ASCII, the rest as a dot"
 
 
+_LE, _BE = Kind.LE, Kind.BE
+"""An enumeration's members are slow to look up, and every field of every piece is read here."""
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One field of a structure: `size` bytes at `offset` from its start.
@@ -48,16 +52,20 @@ def read_rows(rows: Sequence[Row], view: View, base: int) -> dict[str, Field]:
     """
     data = view.at(base, rows[-1].offset + rows[-1].size)
     found: dict[str, Field] = {}
+    from_bytes = int.from_bytes
     for row in rows:
-        end = row.offset + row.size
-        if end > len(data):
+        offset, size, kind = row.offset, row.size, row.kind
+        raw = data[offset : offset + size]
+        if len(raw) < size:
             continue
-        raw = data[row.offset : end]
-        if row.kind is Kind.TEXT:
-            value: int | str = printable(raw)
+        value: int | str
+        if kind is _LE:
+            value = from_bytes(raw, "little") * row.unit
+        elif kind is _BE:
+            value = from_bytes(raw, "big") * row.unit
         else:
-            value = int.from_bytes(raw, "little" if row.kind is Kind.LE else "big") * row.unit
-        found[row.name] = Field(row.name, value, base + row.offset, row.size, row.meaning, row.source)
+            value = printable(raw)
+        found[row.name] = Field(row.name, value, base + offset, size, row.meaning, row.source)
     return found
 
 
