@@ -86,6 +86,17 @@ def test_without_a_folder_it_uses_one_of_its_own_here(tmp_path, monkeypatch):
     assert (tmp_path / "kitproof-demo" / "downloads").is_dir()
 
 
+@pytest.mark.parametrize("whole", [True, False], ids=["whole", "spoilt"])
+def test_the_command_says_by_its_exit_code_how_it_came_out(tmp_path, capsys, monkeypatch, whole):
+    if not whole:
+        monkeypatch.setattr(demo, "TEMPTATIONS", (("eeprom-image", "blank"),))
+        monkeypatch.setattr(demo, "FAMILY", "corvane-heron")
+        monkeypatch.setattr(demo, "wrong", lambda ran: ("something",))
+    code = main(["--catalogue", str(tmp_path / "c.db"), "demo", "--json", str(tmp_path / "demo")])
+    told = json.loads(capsys.readouterr().out)
+    assert (code, told["as_intended"]) == ((0, True) if whole else (1, False))
+
+
 def test_it_overwrites_nothing(tmp_path):
     mine = tmp_path / "demo" / "downloads" / "saltmarsh-stock.csv"
     mine.parent.mkdir(parents=True)
