@@ -22,7 +22,8 @@ class Wanted:
 
     `near` are the IDs that make a piece near; `others` maps every ID of another mode to that mode's name. `right` is
     the wanted mode's `has` string (or the plain one), `wrong` those of other modes by mode. `class_code` is that of
-    the wanted mode. `companions` are the names for the route's bench.
+    the wanted mode. `companions` are the names for the route's bench. `asks_images` is the kind of image that `ids`
+    asks, None where it asks all that name a card.
     """
 
     role: Role
@@ -39,11 +40,7 @@ class Wanted:
     companions: tuple[str, ...]
     needed: bool
     place: int
-
-    @property
-    def asks_images(self) -> str | None:
-        """The kind of image that `ids` asks, None where it asks all that name a card."""
-        return self.kind if self.kind is not None and self.kind.startswith(f"{OPTION_ROM}/") else None
+    asks_images: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,10 +115,11 @@ def _wanted(family: Family, route: Route, name: str, place: int) -> Wanted:
     else:
         cards = modes.get(own or "", frozenset())
     right, wrong = _strings(role, route)
+    kind = role.kind.get(route.bench, role.kind.get(ANY_BENCH))
     return Wanted(
         role=role,
         known=know(family, role),
-        kind=role.kind.get(route.bench, role.kind.get(ANY_BENCH)),
+        kind=kind,
         kinds=frozenset(role.kind.values()),
         cards=cards,
         near=cards.union(*modes.values()) if role.ids is not None else frozenset(),
@@ -138,6 +136,7 @@ def _wanted(family: Family, route: Route, name: str, place: int) -> Wanted:
         companions=role.companions.get(route.bench) or role.companions.get(ANY_BENCH) or (),
         needed=name in route.needs,
         place=place,
+        asks_images=kind if kind is not None and kind.startswith(f"{OPTION_ROM}/") else None,
     )
 
 

@@ -9,7 +9,6 @@ Decisions on sentences of the contract:
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from catalogue.families.model import Release
@@ -28,18 +27,24 @@ VERSIONED = ("efi-driver", "efi-application", "windows-program")
 """Kinds whose version resource states their version."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, eq=False)
 class Fellows:
-    """What else fits a role: by version, the pieces nobody named (SHA-256, trimmed SHA-256, place); releases held."""
+    """What fits a role, filled in once all its near pieces were looked at alone.
 
-    unnamed: Mapping[Key, tuple[tuple[str, str | None, str], ...]] = field(default_factory=dict)
-    versions: frozenset[Key] = frozenset()
-    releases: frozenset[str] = frozenset()
+    `unnamed`: by version, the pieces that nobody named. `versions` and `releases` are those held.
+    """
+
+    unnamed: dict[Key, list[Candidate]] = field(default_factory=dict)
+    versions: set[Key] = field(default_factory=set)
+    releases: set[str] = field(default_factory=set)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, eq=False)
 class Case:
-    """One near piece in one role; `bounds` are those of the release that is tried, `fellows` what else fits."""
+    """One near piece in one role; `bounds` are those of the release that is tried, `fellows` what else fits.
+
+    Thousands are made for one kit, so it is not frozen; nothing changes one once it is made.
+    """
 
     asked: Asked
     wanted: Wanted
@@ -50,10 +55,9 @@ class Case:
     version: Version | None
     standing: Standing
     claiming: tuple[Release, ...]
-    age: str
     companions: tuple[Companion, ...]
+    fellows: Fellows
     bounds: Bounds | None = None
-    fellows: Fellows = Fellows()
 
     @property
     def known(self) -> Known:
@@ -66,6 +70,11 @@ class Case:
         return self.candidate.sha256
 
     @property
+    def age(self) -> str:
+        """current, stale, withdrawn or unknown."""
+        return ages.age(self.known, self.sha256, self.version)
+
+    @property
     def layout(self) -> LayoutAnswer | None:
         """How the piece stands to the role's layout."""
         return self.candidate.layouts.get(self.wanted.layout.name) if self.wanted.layout is not None else None
@@ -73,16 +82,17 @@ class Case:
     @property
     def version_key(self) -> Key | None:
         """The version as its order compares it."""
-        return None if self.version is None else self.known.order.key(self.version.name)
+        return None if self.version is None else self.known.key(self.version.name)
 
     def needed_images(self) -> tuple[Image, ...]:
         """The images this role takes: those that name the wanted card, else all of its code type."""
         right = asked_images(self.wanted, self.images)
-        return tuple(one for one in right if one.cards & self.wanted.cards) or right
+        named = [one for one in right if one.cards & self.wanted.cards]
+        return tuple(named) if 0 < len(named) < len(right) else right
 
 
-def case_of(asked: Asked, wanted: Wanted, candidate: Candidate, images: tuple[Image, ...]) -> Case:
-    """`candidate` in the role `wanted`."""
+def case_of(asked: Asked, wanted: Wanted, candidate: Candidate, images: tuple[Image, ...], fellows: Fellows) -> Case:
+    """`candidate` in the role `wanted`, beside `fellows`."""
     found = answers(asked, wanted, candidate, images)
     version = version_of(wanted, candidate)
     return Case(
@@ -95,8 +105,8 @@ def case_of(asked: Asked, wanted: Wanted, candidate: Candidate, images: tuple[Im
         version=version,
         standing=standing(asked, wanted.role.name, candidate),
         claiming=wanted.known.claiming(candidate.sha256, version),
-        age=ages.age(wanted.known, candidate.sha256, version),
         companions=companions(asked, wanted, candidate) if wanted.companions else (),
+        fellows=fellows,
     )
 
 

@@ -17,7 +17,7 @@ Decisions on sentences of the contract:
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from catalogue.kits.asked import Asked, Wanted
@@ -77,40 +77,52 @@ def answers(asked: Asked, wanted: Wanted, candidate: Candidate, images: tuple[Im
         found.append(_has(wanted, candidate))
     if wanted.layout is not None:
         found.append(_layout(asked, wanted, candidate))
-    found.extend(_kind(wanted, candidate, images))
-    found.extend(_size(asked, wanted, candidate))
+    if (kind := _kind(wanted, candidate, images)) is not None:
+        found.append(kind)
+    if (size := _size(asked, wanted, candidate)) is not None:
+        found.append(size)
     return tuple(found)
 
 
 def fit(wanted: Wanted, found: tuple[Answer, ...]) -> str:
     """yes, no or silent, of all criteria together: a no outweighs all, and only a deciding criterion says yes."""
-    if any(one.says == NO for one in found):
-        return NO
-    return YES if any(one.says == YES and one.criterion in wanted.role.decide for one in found) else SILENT
+    says = SILENT
+    for one in found:
+        if one.says == NO:
+            return NO
+        if one.says == YES and one.criterion in wanted.role.decide:
+            says = YES
+    return says
+
+
+_YES = {criterion: Answer(criterion, YES) for criterion in ("hash", "ids", "has", "layout")}
+_SILENT = {criterion: Answer(criterion, SILENT) for criterion in _YES}
 
 
 def _hash(wanted: Wanted, candidate: Candidate) -> Answer:
-    return Answer("hash", YES if candidate.sha256 in wanted.known.digests else SILENT)
+    return _YES["hash"] if candidate.sha256 in wanted.known.digests else _SILENT["hash"]
 
 
 def asked_images(wanted: Wanted, images: tuple[Image, ...]) -> tuple[Image, ...]:
     """The images that the role's `ids` and kind speak of."""
     kind = wanted.asks_images
-    return images if kind is None else tuple(one for one in images if one.kind == kind)
+    if kind is None or all(one.kind == kind for one in images):
+        return images
+    return tuple(one for one in images if one.kind == kind)
 
 
 def _ids(wanted: Wanted, candidate: Candidate, images: tuple[Image, ...]) -> Answer:
     if not wanted.cards:
-        return Answer("ids", SILENT)
+        return _SILENT["ids"]
     wrong: list[Image] = []
     for image in asked_images(wanted, images):
         cards = image.cards
         if cards & wanted.cards:
-            return Answer("ids", YES)
+            return _YES["ids"]
         if cards:
             wrong.append(image)
     if not wrong:
-        return Answer("ids", SILENT)
+        return _SILENT["ids"]
     mode = next((wanted.others[card] for one in wrong for card in sorted(one.cards) if card in wanted.others), None)
     want = ", ".join(f"{vendor:04X}:{device:04X}" for vendor, device in sorted(wanted.cards))
     have = ", ".join(f"{vendor:04X}:{device:04X}" for vendor, device in sorted(wrong[0].cards))
@@ -127,12 +139,12 @@ def _ids(wanted: Wanted, candidate: Candidate, images: tuple[Image, ...]) -> Ans
 
 def _has(wanted: Wanted, candidate: Candidate) -> Answer:
     if wanted.right is not None and wanted.right in candidate.matches:
-        return Answer("has", YES)
+        return _YES["has"]
     for mode, text in wanted.wrong.items():
         if (match := candidate.matches.get(text)) is not None:
             place = Evidence(place_of(candidate), "has", match.offset, match.length, wanted.right or "", text)
             return Answer("has", NO, "other-mode", f'It holds "{text}", the string of mode {mode}.', (place,))
-    return Answer("has", SILENT)
+    return _SILENT["has"]
 
 
 def _layout(asked: Asked, wanted: Wanted, candidate: Candidate) -> Answer:
@@ -140,7 +152,7 @@ def _layout(asked: Asked, wanted: Wanted, candidate: Candidate) -> Answer:
     assert layout is not None
     answer = candidate.layouts.get(layout.name)
     if answer is None or answer.state == "other":
-        return Answer("layout", SILENT)
+        return _SILENT["layout"]
     if answer.state == "fits":
         return _mode_fields(asked, wanted, candidate, answer)
     where = place_of(candidate)
@@ -160,10 +172,10 @@ def _layout(asked: Asked, wanted: Wanted, candidate: Candidate) -> Answer:
 
 def _mode_fields(asked: Asked, wanted: Wanted, candidate: Candidate, answer: LayoutAnswer) -> Answer:
     if asked.mode is None:
-        return Answer("layout", SILENT)
+        return _SILENT["layout"]
     values = {name: value for name, value in answer.values.items() if name.startswith("mode.")}
     if _agrees(asked, asked.mode.name, values):
-        return Answer("layout", YES)
+        return _YES["layout"]
     other = next((mode for mode in sorted(asked.family.modes) if _agrees(asked, mode, values)), None)
     have = ", ".join(f"{name} {_hex(value)}" for name, value in sorted(values.items()))
     want = ", ".join(f"{one.vendor:04X}:{one.device:04X}" for one in asked.mode.ids)
@@ -195,36 +207,36 @@ def _agrees(asked: Asked, mode: str, values: Mapping[str, object]) -> bool:
     return False
 
 
-def _kind(wanted: Wanted, candidate: Candidate, images: tuple[Image, ...]) -> Iterator[Answer]:
-    """At most one answer, and only a no."""
+def _kind(wanted: Wanted, candidate: Candidate, images: tuple[Image, ...]) -> Answer | None:
+    """A no, or nothing."""
     kind, have = wanted.kind, candidate.kind
-    where = place_of(candidate)
-    shown = Evidence(where, "kind", 0, None, kind or "a piece", have)
-    looks = candidate.reading.value("looks")
     if kind is not None and has_kind(wanted, candidate, kind):
         if kind in PROGRAMS and _self_extracts(candidate):
-            yield Answer("kind", NO, "wrong-kind", "It is a self-extractor: the piece is inside it.", (shown,))
-        elif kind == f"{OPTION_ROM}/efi":
-            yield from _application(wanted, candidate, images)
-        return
+            return _wrong_kind(candidate, "It is a self-extractor: the piece is inside it.", kind)
+        return _application(wanted, candidate, images) if kind == f"{OPTION_ROM}/efi" else None
+    looks = candidate.reading.value("looks") if candidate.reading.fields else None
     if isinstance(looks, str) and looks in WRONG_LOOKS:
-        look = Evidence(where, "looks", 0, None, kind or "a piece", looks)
-        yield Answer("kind", NO, "wrong-kind", f"It is {WRONG_LOOKS[looks]}.", (look,))
-    elif kind is not None:
+        look = Evidence(place_of(candidate), "looks", 0, None, kind or "a piece", looks)
+        return Answer("kind", NO, "wrong-kind", f"It is {WRONG_LOOKS[looks]}.", (look,))
+    if kind is not None:
         if kind == "dos-program" and _may_be_com(candidate):
-            return
+            return None
         if kind in PROGRAMS and have in PROGRAMS:
             text = f"It is a program of the kind {have}; this bench runs {kind}."
-            yield Answer("kind", NO, "other-bench", text, (shown,))
-        else:
-            yield Answer("kind", NO, "wrong-kind", f"It is {have}; this role takes {kind}.", (shown,))
-    elif have.startswith(NOT_PIECES):
-        yield Answer("kind", NO, "wrong-kind", f"It is {have}, which is no piece for a card.", (shown,))
-    elif have in PROGRAMS and _self_extracts(candidate):
-        yield Answer("kind", NO, "wrong-kind", "It is a self-extractor: the piece is inside it.", (shown,))
-    elif have in PROGRAMS and have in wanted.kinds:
+            return _wrong_kind(candidate, text, kind, "other-bench")
+        return _wrong_kind(candidate, f"It is {have}; this role takes {kind}.", kind)
+    if have.startswith(NOT_PIECES):
+        return _wrong_kind(candidate, f"It is {have}, which is no piece for a card.")
+    if have in PROGRAMS and _self_extracts(candidate):
+        return _wrong_kind(candidate, "It is a self-extractor: the piece is inside it.")
+    if have in PROGRAMS and have in wanted.kinds:
         text = f"It is a program of the kind {have}, for another bench."
-        yield Answer("kind", NO, "other-bench", text, (shown,))
+        return _wrong_kind(candidate, text, code="other-bench")
+    return None
+
+
+def _wrong_kind(candidate: Candidate, text: str, kind: str = "a piece", code: str = "wrong-kind") -> Answer:
+    return Answer("kind", NO, code, text, (Evidence(place_of(candidate), "kind", 0, None, kind, candidate.kind),))
 
 
 def has_kind(wanted: Wanted, candidate: Candidate, kind: str) -> bool:
@@ -253,36 +265,39 @@ def _self_extracts(candidate: Candidate) -> bool:
     )
 
 
-def _application(wanted: Wanted, candidate: Candidate, images: tuple[Image, ...]) -> Iterator[Answer]:
+def _application(wanted: Wanted, candidate: Candidate, images: tuple[Image, ...]) -> Answer | None:
     """An EFI application where a driver should be, in every image that could serve."""
     right = [one for one in asked_images(wanted, images) if not wanted.cards or one.cards & wanted.cards]
     wrong = [one for one in right if EFI_APPLICATION in _subsystems(one)]
-    if wrong and len(wrong) == len(right):
-        evidence = tuple(at_field(candidate, one.field("efi_subsystem"), "11 or 12", "10") for one in wrong)
-        text = "Its EFI image is an application (subsystem 10); a card's ROM carries a driver."
-        yield Answer("kind", NO, "wrong-kind", text, evidence)
+    if not wrong or len(wrong) < len(right):
+        return None
+    evidence = tuple(at_field(candidate, one.field("efi_subsystem"), "11 or 12", "10") for one in wrong)
+    text = "Its EFI image is an application (subsystem 10); a card's ROM carries a driver."
+    return Answer("kind", NO, "wrong-kind", text, evidence)
 
 
 def _subsystems(image: Image) -> set[object]:
     return {image.part.value("efi_subsystem"), *(part.value("subsystem") for part in image.part.parts)}
 
 
-def _size(asked: Asked, wanted: Wanted, candidate: Candidate) -> Iterator[Answer]:
-    """At most one answer, and only a no."""
-    role, size = wanted.role, candidate.size
-    evidence = Evidence(place_of(candidate), "size", None, None, "", f"{size} bytes")
+def _size(asked: Asked, wanted: Wanted, candidate: Candidate) -> Answer | None:
+    """A no, or nothing."""
+    role, size, layout = wanted.role, candidate.size, wanted.layout
+    flash = asked.family.card.flash
     if role.size is not None and not role.size[0] <= size <= role.size[1]:
         least, most = role.size
         want = f"{least} bytes" if least == most else f"{least} to {most} bytes"
-        yield _wrong_size(f"It is {size} bytes long; this role takes {want}.", evidence, want)
-    elif wanted.layout is not None and _unknown_to(wanted, candidate) and size != wanted.layout.size:
-        want = f"{wanted.layout.size} bytes"
-        yield _wrong_size(f"It is {size} bytes long; layout {wanted.layout.name} is exactly {want}.", evidence, want)
-    elif role.written and asked.family.card.flash is not None and size > asked.family.card.flash:
-        want = f"at most {asked.family.card.flash} bytes"
-        yield _wrong_size(f"It is {size} bytes long; the card's flash holds {asked.family.card.flash}.", evidence, want)
-    elif (cut := _cut_short(candidate)) is not None:
-        yield Answer("size", NO, "wrong-size", f"The program is cut short. {cut[0]}", (cut[1],))
+        return _wrong_size(candidate, f"It is {size} bytes long; this role takes {want}.", want)
+    if layout is not None and size != layout.size and _unknown_to(wanted, candidate):
+        want = f"{layout.size} bytes"
+        return _wrong_size(candidate, f"It is {size} bytes long; layout {layout.name} is exactly {want}.", want)
+    if role.written and flash is not None and size > flash:
+        return _wrong_size(candidate, f"It is {size} bytes long; the flash holds {flash}.", f"at most {flash} bytes")
+    if candidate.reading.faults and candidate.kind in PROGRAMS:
+        cut = next((one for one in candidate.reading.faults if one.code == "cut-short"), None)
+        if cut is not None:
+            return _wrong_size(candidate, f"The program is cut short. {cut.text}", "a whole program", cut.offset)
+    return None
 
 
 def _unknown_to(wanted: Wanted, candidate: Candidate) -> bool:
@@ -291,17 +306,6 @@ def _unknown_to(wanted: Wanted, candidate: Candidate) -> bool:
     return answer is None or answer.state == "other"
 
 
-def _wrong_size(text: str, evidence: Evidence, want: str) -> Answer:
-    shown = Evidence(evidence.place, evidence.field, None, None, want, evidence.have)
+def _wrong_size(candidate: Candidate, text: str, want: str, offset: int | None = None) -> Answer:
+    shown = Evidence(place_of(candidate), "size", offset, None, want, f"{candidate.size} bytes")
     return Answer("size", NO, "wrong-size", text, (shown,))
-
-
-def _cut_short(candidate: Candidate) -> tuple[str, Evidence] | None:
-    """A program shorter than its own headers say."""
-    for fault in candidate.reading.faults:
-        if fault.code == "cut-short" and candidate.kind in PROGRAMS:
-            where = Evidence(
-                place_of(candidate), "size", fault.offset, None, "a whole program", f"{candidate.size} bytes"
-            )
-            return fault.text, where
-    return None

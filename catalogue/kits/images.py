@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from catalogue.shapes.reading import Field, Reading
+from catalogue.shapes.reading import CardId, Field, Reading
 
 OPTION_ROM = "option-rom"
 
@@ -14,6 +14,7 @@ class Image:
     """One image. `vendor` is None where it names no card; `devices` is its own list, or that of a sibling of its name.
 
     `hidden`: it lies after a last-image bit, so system firmware never reaches it. `part` is its reading.
+    `cards` are every vendor and device it names; empty for vendor 0000h, which is nobody's.
     """
 
     kind: str
@@ -23,13 +24,7 @@ class Image:
     class_code: int | None
     hidden: bool
     part: Reading
-
-    @property
-    def cards(self) -> frozenset[tuple[int, int]]:
-        """Every vendor and device it names; empty for vendor 0000h, which is nobody's."""
-        if not self.vendor or self.device is None:
-            return frozenset()
-        return frozenset((self.vendor, device) for device in (self.device, *self.devices))
+    cards: frozenset[tuple[int, int]] = frozenset()
 
     def field(self, name: str) -> Field:
         """The field called `name` of its reading, or one that stands nowhere."""
@@ -39,10 +34,7 @@ class Image:
 def images_of(reading: Reading) -> tuple[Image, ...]:
     """The images of `reading`: those of an option ROM in their order, else one for each card the piece names."""
     if not reading.kind.startswith(OPTION_ROM):
-        return tuple(
-            Image(reading.kind, one.vendor, one.device, one.devices, one.class_code, False, reading)
-            for one in reading.ids
-        )
+        return tuple(_named(reading, one, False) for one in reading.ids)
     images: list[Image] = []
     ended = False
     for part in reading.parts or (reading,):
@@ -52,8 +44,15 @@ def images_of(reading: Reading) -> tuple[Image, ...]:
         if card is None:
             images.append(Image(part.kind, None, None, (), None, hidden, part))
         else:
-            images.append(Image(part.kind, card.vendor, card.device, card.devices, card.class_code, hidden, part))
+            images.append(_named(part, card, hidden))
     return tuple(_with_list(one, images) for one in images)
+
+
+def _named(part: Reading, card: CardId, hidden: bool) -> Image:
+    """An image that names `card`."""
+    devices = (card.device, *card.devices) if card.vendor else ()
+    cards = frozenset((card.vendor, device) for device in devices)
+    return Image(part.kind, card.vendor, card.device, card.devices, card.class_code, hidden, part, cards)
 
 
 def _with_list(image: Image, images: list[Image]) -> Image:
@@ -62,5 +61,5 @@ def _with_list(image: Image, images: list[Image]) -> Image:
         return image
     for other in images:
         if other.devices and (other.vendor, other.device) == (image.vendor, image.device):
-            return replace(image, devices=other.devices)
+            return replace(image, devices=other.devices, cards=image.cards | other.cards)
     return image

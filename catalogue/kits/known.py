@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from catalogue.families.model import Claim, Family, Release, Role, Withdrawn
 from catalogue.kits.version_order import Key, Order, numeric_key, order
@@ -63,18 +63,28 @@ class Known:
     top: str | None
     speaks_of_versions: bool
     called: Mapping[Key, str]
+    _keys: dict[str, Key] = field(default_factory=dict)
+    _claiming: dict[str, tuple[Release, ...]] = field(default_factory=dict)
 
     def name_of(self, version: str) -> str:
         """The version as the family spells it, where `version` is one of its `same` forms; else as it stands."""
         return self.forms.get(_form(version), version)
 
+    def key(self, version: str) -> Key:
+        """What `version` compares by, whatever form it wears."""
+        found = self._keys.get(version)
+        if found is None:
+            found = self._keys[version] = self.order.key(self.name_of(version))
+        return found
+
     def same(self, one: str, other: str) -> bool:
         """Whether both are one version, whatever form they wear."""
-        return self.order.same(self.name_of(one), self.name_of(other))
+        return self.key(one) == self.key(other)
 
     def compare(self, one: str, other: str) -> int:
         """Below, equal to or above 0, as `one` is older than, the same as or newer than `other`."""
-        return self.order.compare(self.name_of(one), self.name_of(other))
+        mine, theirs = self.key(one), self.key(other)
+        return (mine > theirs) - (mine < theirs)
 
     def claims(self, release: Release, sha256: str, version: Version | None) -> bool:
         """Whether `release` claims the piece for this role: by digest, else by version, else by bounds."""
@@ -82,7 +92,7 @@ class Known:
         if claim is None:
             return False
         if claim.sha256:
-            return any(sha256 == digest.lower() for digest in claim.sha256)
+            return any(one is release for one in self.digests.get(sha256, ()))
         if version is None:
             return False
         if claim.version is not None or claim.same:
@@ -93,7 +103,15 @@ class Known:
 
     def claiming(self, sha256: str, version: Version | None) -> tuple[Release, ...]:
         """The releases that claim the piece for this role, newest first."""
-        return tuple(one for one in self.listing if self.claims(one, sha256, version))
+        if sha256 in self.digests:
+            return tuple(one for one in self.listing if self.claims(one, sha256, version))
+        if version is None:
+            return ()
+        found = self._claiming.get(version.name)
+        if found is None:  # without a digest nothing but the version counts
+            found = tuple(one for one in self.listing if self.claims(one, sha256, version))
+            self._claiming[version.name] = found
+        return found
 
     def bounds(self, release: Release | None) -> Bounds | None:
         """The bounds of `release`, or, where it does not list the role, of the newest release that does."""
@@ -114,6 +132,8 @@ class Known:
 
     def taken_back(self, sha256: str, version: Version | None) -> tuple[Withdrawn, ...]:
         """The withdrawals that mean this piece, by its digest or its version."""
+        if not self.withdrawn:
+            return ()
         return tuple(
             one
             for one in self.withdrawn

@@ -18,15 +18,17 @@ from catalogue.kits.images import Image
 def is_near(asked: Asked, wanted: Wanted, candidate: Candidate, images: tuple[Image, ...]) -> bool:
     """Whether `candidate` is near the role `wanted`; `images` are its images."""
     role = wanted.role
-    if any(pin.sha256 == candidate.sha256 for pin in asked.pins.get(role.name, ())):
+    pins = asked.pins.get(role.name)
+    if pins and any(pin.sha256 == candidate.sha256 for pin in pins):
         return True
     if candidate.kind.startswith("archive/"):
         return False
     if candidate.sha256 in wanted.known.digests:
         return True
-    if role.has and any(text in candidate.matches for text in role.has.values()):
-        return True
-    if wanted.near and any(one.cards & wanted.near for one in asked_images(wanted, images)):
+    for text in role.has.values():
+        if text in candidate.matches:
+            return True
+    if images and wanted.near and any(not one.cards.isdisjoint(wanted.near) for one in asked_images(wanted, images)):
         return True
     if wanted.layout is None:
         return False

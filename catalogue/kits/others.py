@@ -24,10 +24,12 @@ def others(pick: Pick) -> tuple[Other, ...]:
 
 def why_not(pick: Pick, one: Weighed) -> tuple[str, ...]:
     """Codes, `older` or `tie`."""
-    codes = tuple(sorted({finding.code for finding in one.stops}))
-    if any(one is tied for tied in pick.tied):
-        return (*codes, TIE)
+    codes: tuple[str, ...] = ()
     if one.status is not Status.CANDIDATE:
+        codes = tuple(sorted({finding.code for finding in one.stops}))
+    if pick.tied and any(one is tied for tied in pick.tied):
+        return (*codes, TIE)
+    if codes:
         return codes
     if one.beyond:
         return ("beyond-known",)

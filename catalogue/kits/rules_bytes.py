@@ -8,54 +8,49 @@ Decisions on sentences of the contract:
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 
 from catalogue.kits.case import Case
-from catalogue.kits.criteria import Answer, place_of
-from catalogue.kits.images import OPTION_ROM
+from catalogue.kits.criteria import NO, place_of
 from catalogue.kits.rule import Hit, Rule, Weight
 from catalogue.shapes.finding import Evidence
 from catalogue.shapes.reading import Fault
 
 
-def answered(case: Case, code: str) -> Iterator[Hit]:
+def answered(case: Case, code: str) -> Iterable[Hit]:
     """A hit for each criterion that said no with this code."""
-    for one in case.answers:
-        if one.code == code:
-            yield from hit_of(one)
+    if case.fit != NO:
+        return ()
+    return [Hit(one.text, one.evidence) for one in case.answers if one.code == code]
 
 
-def hit_of(answer: Answer) -> Iterator[Hit]:
-    """An answer as a hit."""
-    yield Hit(answer.text, answer.evidence)
-
-
-def _faulty(case: Case, faults: Iterable[Fault], code: str, weight: Weight | None = None) -> Iterator[Hit]:
+def _faulty(case: Case, faults: Iterable[Fault], code: str, weight: Weight | None = None) -> Iterable[Hit]:
     """One hit for all faults of this code."""
-    found = tuple(dict.fromkeys(one for one in faults if one.code == code))
-    if found:
-        more = f" ({len(found) - 1} more of this kind)" if len(found) > 1 else ""
-        place = place_of(case.candidate)
-        yield Hit(
-            found[0].text + more, tuple(Evidence(place, code, one.offset, None, "", one.text) for one in found), weight
-        )
+    found = tuple(dict.fromkeys([one for one in faults if one.code == code]))
+    if not found:
+        return ()
+    more = f" ({len(found) - 1} more of this kind)" if len(found) > 1 else ""
+    place = place_of(case.candidate)
+    evidence = tuple(Evidence(place, code, one.offset, None, "", one.text) for one in found)
+    return (Hit(found[0].text + more, evidence, weight),)
 
 
 def _sure(case: Case) -> Weight | None:
     return Weight.CAUTION if case.standing.sure else None
 
 
-def rom_damaged(case: Case) -> Iterator[Hit]:
+def rom_damaged(case: Case) -> Iterable[Hit]:
     """An option ROM whose own headers contradict its bytes: cut short, no PCI Data Structure, a wrong sum, no driver.
 
     Fine: FFh or 00h behind the last image; no last-image bit before the end; an ISA-style ROM; a legacy initialisation
     size above the image length while its sum holds.
     Refused: a legacy image whose bytes sum to 01h; an EFI initialisation size larger than its image.
     """
-    return _faulty(case, case.candidate.reading.faults, "rom-damaged", _sure(case))
+    faults = case.candidate.reading.faults
+    return _faulty(case, faults, "rom-damaged", _sure(case)) if faults else ()
 
 
-def rom_odd(case: Case) -> Iterator[Hit]:
+def rom_odd(case: Case) -> Iterable[Hit]:
     """Oddities that sound option ROMs show.
 
     Fine: an option ROM as the standard has it.
@@ -64,38 +59,38 @@ def rom_odd(case: Case) -> Iterator[Hit]:
     return _faulty(case, case.candidate.reading.notes, "rom-odd")
 
 
-def image_hidden(case: Case) -> Iterator[Hit]:
+def image_hidden(case: Case) -> Iterable[Hit]:
     """The image this role needs lies after one that is marked as the last, so system firmware never reaches it.
 
     Fine: another image hidden, while the needed one is reached.
     Refused: an EFI image behind a legacy image with the last-image bit, in the role of the UEFI boot ROM.
     """
-    if not case.candidate.kind.startswith(OPTION_ROM):
-        return
+    if not any(one.hidden for one in case.images):
+        return ()
     needed = case.needed_images()
-    if needed and all(one.hidden for one in needed):
-        place = place_of(case.candidate)
-        offsets = [one.part.offset for one in needed]
-        evidence = tuple(Evidence(place, "last_image", at, None, "reached", "hidden") for at in offsets)
-        yield Hit("The image this role needs lies after one that is marked as the last.", evidence)
+    if not needed or not all(one.hidden for one in needed):
+        return ()
+    place = place_of(case.candidate)
+    evidence = tuple(Evidence(place, "last_image", one.part.offset, None, "reached", "hidden") for one in needed)
+    return (Hit("The image this role needs lies after one that is marked as the last.", evidence),)
 
 
-def blank(case: Case) -> Iterator[Hit]:
+def blank(case: Case) -> Iterable[Hit]:
     """Nothing but 00h or FFh, whole or in every field of the layout.
 
     Fine: an EEPROM template whose identity fields are empty.
     Refused: 320 bytes of FFh with the size of the family's EEPROM image.
     """
-    said = list(answered(case, "blank"))
-    fill = case.candidate.fill
-    if not said and (fill is not None or case.candidate.size == 0):
-        have = "no bytes" if fill is None else f"{fill:02X}h throughout"
-        place = Evidence(place_of(case.candidate), "bytes", 0, case.candidate.size, "contents", have)
-        said.append(Hit(f"It is blank: {have}.", (place,)))
-    yield from said
+    fill, size = case.candidate.fill, case.candidate.size
+    said = answered(case, "blank")
+    if said or (fill is None and size > 0):
+        return said
+    have = "no bytes" if fill is None else f"{fill:02X}h throughout"
+    place = Evidence(place_of(case.candidate), "bytes", 0, size, "contents", have)
+    return (Hit(f"It is blank: {have}.", (place,)),)
 
 
-def wrong_kind(case: Case) -> Iterator[Hit]:
+def wrong_kind(case: Case) -> Iterable[Hit]:
     """Something else stands where the piece should: a web page, a pointer, hex text, a patch, a program, an archive.
 
     Fine: an option ROM of several images, one of which is of the role's kind.
@@ -104,7 +99,7 @@ def wrong_kind(case: Case) -> Iterator[Hit]:
     return answered(case, "wrong-kind")
 
 
-def bytes_swapped(case: Case) -> Iterator[Hit]:
+def bytes_swapped(case: Case) -> Iterable[Hit]:
     """The EEPROM image fits only after a 16-bit swap, or holds the right image more than once.
 
     Fine: the image as the layout has it.
@@ -113,29 +108,28 @@ def bytes_swapped(case: Case) -> Iterator[Hit]:
     return answered(case, "bytes-swapped")
 
 
-def archive_damaged(case: Case) -> Iterator[Hit]:
+def archive_damaged(case: Case) -> Iterable[Hit]:
     """The archive entry the piece (or its companion) was read from is damaged, encrypted or not what its headers say.
 
     Fine: another member of the same archive is damaged; the same bytes lie sound in another place.
     Refused: the member's CRC-32 differs from its bytes.
     """
-    for facts, piece in _with_companions(case):
-        if facts:
-            place = place_of(case.candidate) if piece == case.sha256 else f"beside {place_of(case.candidate)}"
-            evidence = tuple(Evidence(place, one.code, one.offset, None, "", one.text) for one in facts)
-            yield Hit(facts[0].text, evidence, piece=piece)
-
-
-def _with_companions(case: Case) -> Iterator[tuple[tuple[Fault, ...], str]]:
-    yield case.candidate.member_faults, case.sha256
+    hits: list[Hit] = []
+    if case.candidate.member_faults:
+        hits.append(_damaged(case.candidate.member_faults, place_of(case.candidate), case.sha256))
     for companion in case.companions:
-        for one in companion.found:
-            facts = case.asked.candidates.get(one.sha256)
-            if facts is not None and len(companion.found) == 1:
-                yield facts.member_faults, one.sha256
+        facts = case.asked.candidates.get(companion.chosen.sha256) if companion.chosen is not None else None
+        if facts is not None and facts.member_faults:
+            hits.append(_damaged(facts.member_faults, f"beside {place_of(case.candidate)}", facts.sha256))
+    return hits
 
 
-def data_after_end(case: Case) -> Iterator[Hit]:
+def _damaged(faults: tuple[Fault, ...], place: str, piece: str) -> Hit:
+    evidence = tuple(Evidence(place, one.code, one.offset, None, "", one.text) for one in faults)
+    return Hit(faults[0].text, evidence, piece=piece)
+
+
+def data_after_end(case: Case) -> Iterable[Hit]:
     """Bytes behind the end that nothing explains.
 
     Fine: padding of 00h or FFh, a certificate table.
@@ -145,19 +139,19 @@ def data_after_end(case: Case) -> Iterator[Hit]:
     return _faulty(case, (*reading.faults, *reading.notes), "data-after-end")
 
 
-def eeprom_sum(case: Case) -> Iterator[Hit]:
+def eeprom_sum(case: Case) -> Iterable[Hit]:
     """A sum that the family's layout declares does not hold.
 
     Fine: a layout that declares no sum.
     Refused: one byte of the image changed and its sum left as it was.
     """
-    answer, layout = case.layout, case.wanted.layout
-    if answer is None or answer.sum_ok is not False or layout is None or layout.sum is None:
-        return
+    layout, answer = case.wanted.layout, case.layout
+    if layout is None or answer is None or answer.sum_ok is not False or layout.sum is None:
+        return ()
     total = "as stored" if layout.sum.total is None else f"{layout.sum.total:X}h"
     length = layout.sum.end - layout.sum.start
     place = Evidence(place_of(case.candidate), layout.sum.kind, layout.sum.start, length, total, "another sum")
-    yield Hit(f"The {layout.sum.kind} that layout {layout.name} declares does not hold.", (place,), _sure(case))
+    return (Hit(f"The {layout.sum.kind} that layout {layout.name} declares does not hold.", (place,), _sure(case)),)
 
 
 RULES: tuple[Rule[Case], ...] = (

@@ -13,7 +13,7 @@ Decisions on sentences of the contract:
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from catalogue.kits.case import Case
 from catalogue.kits.criteria import SILENT, at_field, place_of
@@ -61,7 +61,7 @@ def _other_version(case: Case, name: str) -> str | None:
     assert case.version is not None
     said: str | None = None
     for text in _VERSION_IN_NAME.findall(name):
-        known = case.known.called.get(case.known.order.key(case.known.name_of(text)))
+        known = case.known.called.get(case.known.key(text))
         if known is None:
             continue
         if case.known.same(known, case.version.name):
@@ -70,7 +70,7 @@ def _other_version(case: Case, name: str) -> str | None:
     return said
 
 
-def other_family(case: Case) -> Iterator[Hit]:
+def other_family(case: Case) -> Iterable[Hit]:
     """IDs, strings or the layout say that the piece is for another card.
 
     Fine: vendor 0000h, which says nothing; the subsystem IDs of the brand that sold the card.
@@ -79,7 +79,7 @@ def other_family(case: Case) -> Iterator[Hit]:
     return answered(case, "other-family")
 
 
-def other_mode(case: Case) -> Iterator[Hit]:
+def other_mode(case: Case) -> Iterable[Hit]:
     """The piece says that it is for a mode the route does not lead to.
 
     Fine: firmware that holds the strings of both modes.
@@ -88,44 +88,41 @@ def other_mode(case: Case) -> Iterator[Hit]:
     return answered(case, "other-mode")
 
 
-def images_disagree(case: Case) -> Iterator[Hit]:
+def images_disagree(case: Case) -> Iterable[Hit]:
     """An image that the role does not need names another vendor.
 
     Fine: an image with vendor 0000h beside the needed one; images of the same vendor for other devices.
     Refused: a legacy image of the wanted card joined to an EFI image of another maker's.
     """
-    if not case.candidate.kind.startswith(OPTION_ROM) or len(case.images) < 2:
-        return
+    if len(case.images) < 2 or not case.candidate.kind.startswith(OPTION_ROM):
+        return ()
     needed = case.needed_images()
     vendors = {one.vendor for one in needed if one.vendor} or {vendor for vendor, _ in case.wanted.cards}
-    if not vendors:
-        return
     other = [one for one in case.images if one not in needed and one.vendor and one.vendor not in vendors]
-    if other:
-        want = ", ".join(f"{one:04X}" for one in sorted(vendors))
-        evidence = tuple(at_field(case.candidate, one.field("vendor_id"), want, f"{one.vendor:04X}") for one in other)
-        text = f"Another image of the file names vendor {other[0].vendor:04X}, not {want}."
-        yield Hit(text, evidence, Weight.CAUTION if case.standing.sure else None)
+    if not vendors or not other:
+        return ()
+    want = ", ".join(f"{one:04X}" for one in sorted(vendors))
+    evidence = tuple(at_field(case.candidate, one.field("vendor_id"), want, f"{one.vendor:04X}") for one in other)
+    text = f"Another image of the file names vendor {other[0].vendor:04X}, not {want}."
+    return (Hit(text, evidence, Weight.CAUTION if case.standing.sure else None),)
 
 
-def fit_unproved(case: Case) -> Iterator[Hit]:
+def fit_unproved(case: Case) -> Iterable[Hit]:
     """Nothing speaks against the piece, and none of the role's deciding criteria speaks for it.
 
     Fine: firmware whose digest stands in a release; a boot ROM that names the wanted card.
     Refused: a ROM with vendor 0000h and no digest in the family.
     """
     if case.fit != SILENT:
-        return
+        return ()
     decide = case.wanted.role.decide
-    place = case.asked.line(f"role.{case.wanted.role.name}.decide", f"role.{case.wanted.role.name}")
+    line = case.asked.line(f"role.{case.wanted.role.name}.decide", f"role.{case.wanted.role.name}")
     asked = ", ".join(decide) or "nothing"
-    yield Hit(
-        f"None of the deciding criteria ({asked}) says that it fits; none says that it does not.",
-        (
-            Evidence(place_of(case.candidate), "criteria", None, None, f"yes from one of: {asked}", "silent"),
-            Evidence(place, "decide", None, None, "", asked),
-        ),
+    evidence = (
+        Evidence(place_of(case.candidate), "criteria", None, None, f"yes from one of: {asked}", "silent"),
+        Evidence(line, "decide", None, None, "", asked),
     )
+    return (Hit(f"None of the deciding criteria ({asked}) says that it fits; none says that it does not.", evidence),)
 
 
 def class_differs(case: Case) -> Iterator[Hit]:
@@ -143,22 +140,24 @@ def class_differs(case: Case) -> Iterator[Hit]:
             yield Hit(f"It names class {image.class_code:06X}; the mode has {shown}.", (place,))
 
 
-def wrong_cpu(case: Case) -> Iterator[Hit]:
+def wrong_cpu(case: Case) -> Iterable[Hit]:
     """The header of an EFI image and the driver inside it are for different machines.
 
     Fine: a ROM with one image for each of several CPUs; a compressed driver, which is not read.
     Refused: a header that says x86-64 before a driver for AArch64.
     """
-    for image in case.needed_images():
-        header = image.part.value("efi_machine")
+    hits: list[Hit] = []
+    for image in case.needed_images() if case.images else ():
+        header = image.part.value("efi_machine") if image.part.parts else None
         for part in image.part.parts:
             machine = part.value("machine")
             if isinstance(header, int) and isinstance(machine, int) and header != machine:
                 place = at_field(case.candidate, image.field("efi_machine"), f"{machine:04X}", f"{header:04X}")
-                yield Hit(f"The header is for machine {header:04X}h, the driver for {machine:04X}h.", (place,))
+                hits.append(Hit(f"The header is for machine {header:04X}h, the driver for {machine:04X}h.", (place,)))
+    return hits
 
 
-def wrong_size(case: Case) -> Iterator[Hit]:
+def wrong_size(case: Case) -> Iterable[Hit]:
     """An EEPROM image that is not exact, a piece out of bounds or larger than the flash, a program cut short.
 
     Fine: a piece of any size where the family gives none.
@@ -167,7 +166,7 @@ def wrong_size(case: Case) -> Iterator[Hit]:
     return answered(case, "wrong-size")
 
 
-def foreign_identity(case: Case) -> Iterator[Hit]:
+def foreign_identity(case: Case) -> Iterable[Hit]:
     """The EEPROM image holds some card's identity, which would be written to every card of the job.
 
     Fine: a template whose address and serial hold only a declared fill.
@@ -175,7 +174,7 @@ def foreign_identity(case: Case) -> Iterator[Hit]:
     """
     answer = case.layout
     if answer is None or answer.state != "fits":
-        return
+        return ()
     held = [one for one in answer.fields if one.name.startswith("identity.") and one.name not in answer.empty]
     covered = [(one.offset or 0, one.length) for one in held]
     stray = [
@@ -183,17 +182,18 @@ def foreign_identity(case: Case) -> Iterator[Hit]:
         for one in case.candidate.addresses
         if not any(start <= (one.offset or 0) < start + length for start, length in covered)
     ]
-    if held or stray:
-        evidence = tuple(at_field(case.candidate, one, "no identity", _shown(one.value)) for one in (*held, *stray))
-        names = ", ".join(dict.fromkeys(one.name.removeprefix("identity.") for one in (*held, *stray)))
-        yield Hit(f"It holds the identity of some card ({names}).", evidence)
+    if not held and not stray:
+        return ()
+    evidence = tuple(at_field(case.candidate, one, "no identity", _shown(one.value)) for one in (*held, *stray))
+    names = ", ".join(dict.fromkeys(one.name.removeprefix("identity.") for one in (*held, *stray)))
+    return (Hit(f"It holds the identity of some card ({names}).", evidence),)
 
 
 def _shown(value: object) -> str:
     return f"{value:016X}" if isinstance(value, int) else str(value)
 
 
-def other_bench(case: Case) -> Iterator[Hit]:
+def other_bench(case: Case) -> Iterable[Hit]:
     """A program for another bench than the route's.
 
     Fine: a DOS program with an LE part; a COM program, which has no header.
@@ -202,7 +202,7 @@ def other_bench(case: Case) -> Iterator[Hit]:
     return answered(case, "other-bench")
 
 
-def tool_too_old(case: Case) -> Iterator[Hit]:
+def tool_too_old(case: Case) -> Iterable[Hit]:
     """The program is older than the release takes.
 
     Fine: the oldest version within the bounds.
@@ -211,7 +211,7 @@ def tool_too_old(case: Case) -> Iterator[Hit]:
     return _outside(case, -1)
 
 
-def tool_too_new(case: Case) -> Iterator[Hit]:
+def tool_too_new(case: Case) -> Iterable[Hit]:
     """The program is newer than the release takes: too new a one may refuse the firmware.
 
     Fine: the newest version within the bounds.
@@ -236,22 +236,24 @@ def _outside(case: Case, side: int) -> Iterator[Hit]:
         )
 
 
-def companion_missing(case: Case) -> Iterator[Hit]:
+def companion_missing(case: Case) -> Iterable[Hit]:
     """A file that the utility needs beside it is not in its folder or archive.
 
     Fine: the file under its name in any case.
     Refused: the utility alone, without the extender it loads.
     """
-    for one in case.companions:
-        if not one.found:
-            role = case.wanted.role.name
-            yield Hit(
-                f"{one.name} does not lie beside it.",
-                (
-                    Evidence(place_of(case.candidate), "beside", None, None, one.name, "missing"),
-                    Evidence(case.asked.line(f"role.{role}.with", f"role.{role}"), "with", None, None, one.name, ""),
-                ),
-            )
+    role = case.wanted.role.name
+    return [
+        Hit(
+            f"{one.name} does not lie beside it.",
+            (
+                Evidence(place_of(case.candidate), "beside", None, None, one.name, "missing"),
+                Evidence(case.asked.line(f"role.{role}.with", f"role.{role}"), "with", None, None, one.name, ""),
+            ),
+        )
+        for one in case.companions
+        if not one.found
+    ]
 
 
 RULES: tuple[Rule[Case], ...] = (

@@ -77,7 +77,7 @@ def stale(case: Case) -> Iterator[Hit]:
         held = latest is not None and latest.name in case.fellows.releases
     else:
         newest = f"version {known.newest}"
-        held = known.order.key(known.newest) in case.fellows.versions
+        held = known.key(known.newest) in case.fellows.versions
     have = case.version.name if case.version is not None else ", ".join(one.name for one in case.claiming)
     say = "and lies in the catalogue" if held else "and is not in the catalogue"
     place = Evidence(place_of(case.candidate), "version", None, None, newest, have)

@@ -10,16 +10,17 @@ Decisions on sentences of the contract:
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from catalogue.kits.case import Case
 from catalogue.kits.criteria import place_of
 from catalogue.kits.rule import Hit, Rule, Weight
 from catalogue.kits.vouching import ENOUGH_TO_WRITE, Standing, standing
 from catalogue.shapes.finding import Evidence
+from catalogue.shapes.piece import Contradiction
 
 
-def contradicted(case: Case) -> Iterator[Hit]:
+def contradicted(case: Case) -> Iterable[Hit]:
     """A checksum list gives another digest for this very path in its bundle, or a recorded source does.
 
     Fine: a list in another bundle that has a file of the same name; upper-case hex, `*`, CR LF, backslashes in a list.
@@ -29,42 +30,45 @@ def contradicted(case: Case) -> Iterator[Hit]:
     for sha256, _standing in _companions(case):
         facts = case.asked.candidates.get(sha256)
         pieces.append((sha256, facts.contradictions if facts is not None else ()))
-    for sha256, against in pieces:
-        if against:
-            evidence = tuple(
-                Evidence(f"{one.place}:{one.line}", f"{one.algorithm} of {one.name}", None, None, one.want, one.have)
-                for one in against
-            )
-            yield Hit(f"A list gives another {against[0].algorithm} for {against[0].name}.", evidence, piece=sha256)
+    return [_against(against, sha256) for sha256, against in pieces if against]
 
 
-def _companions(case: Case) -> Iterator[tuple[str, Standing | None]]:
+def _against(against: tuple[Contradiction, ...], sha256: str) -> Hit:
+    evidence = tuple(
+        Evidence(f"{one.place}:{one.line}", f"{one.algorithm} of {one.name}", None, None, one.want, one.have)
+        for one in against
+    )
+    return Hit(f"A list gives another {against[0].algorithm} for {against[0].name}.", evidence, piece=sha256)
+
+
+def _companions(case: Case) -> list[tuple[str, Standing | None]]:
     """The chosen companions, and how each is vouched for where that is known."""
+    found: list[tuple[str, Standing | None]] = []
     for one in case.companions:
         if one.chosen is not None:
             facts = case.asked.candidates.get(one.chosen.sha256)
             known = standing(case.asked, case.wanted.role.name, facts) if facts is not None else None
-            yield one.chosen.sha256, known
+            found.append((one.chosen.sha256, known))
+    return found
 
 
-def unvouched(case: Case) -> Iterator[Hit]:
+def unvouched(case: Case) -> Iterable[Hit]:
     """A piece that is written to the card, and no one answers for its bytes.
 
     Fine: its digest stands in the family file, or in a list whose source a person recorded.
     Refused, until a person gives a word: firmware that only lies in two archives.
     """
     if not case.wanted.role.written:
-        return
+        return ()
+    hits: list[Hit] = []
     rungs: list[tuple[str, Standing | None]] = [(case.sha256, case.standing), *_companions(case)]
     for sha256, found in rungs:
         if found is None or found.rank > ENOUGH_TO_WRITE:
             rung = found.rung if found is not None else "none"
             place = Evidence(place_of(case.candidate), "vouch", None, None, "ran, named or signed", rung)
-            yield Hit(
-                f"It would be written to the card, and its bytes are vouched for by {rung} only.",
-                (place,),
-                piece=sha256,
-            )
+            text = f"It would be written to the card, and its bytes are vouched for by {rung} only."
+            hits.append(Hit(text, (place,), piece=sha256))
+    return hits
 
 
 def neighbour_only(case: Case) -> Iterator[Hit]:
@@ -97,27 +101,25 @@ def digest_weak(case: Case) -> Iterator[Hit]:
         yield Hit("It is vouched for by a weak digest only.", evidence)
 
 
-def same_version_two_contents(case: Case) -> Iterator[Hit]:
+def same_version_two_contents(case: Case) -> Iterable[Hit]:
     """Two different contents claim one version, and no one names either.
 
     Fine: one of the two is named by the family or a recorded list; they differ in padding alone (noted).
     Refused, until a person gives a word: two utilities of version 3.20 with different bytes.
     """
-    key = case.version_key
-    if key is None or case.version is None or case.standing.named:
-        return
-    others = [one for one in case.fellows.unnamed.get(key, ()) if one[0] != case.sha256]
-    if not others:
-        return
+    if case.version is None or case.standing.named:
+        return ()
+    same = case.fellows.unnamed.get(case.known.key(case.version.name), ())
+    if len(same) < 2:
+        return ()
+    others = [one for one in same if one.sha256 != case.sha256]
     trimmed = case.candidate.trimmed
-    padding = trimmed is not None and all(one[1] == trimmed for one in others)
-    evidence = [Evidence(place_of(case.candidate), "sha256", None, None, case.version.name, case.sha256)]
-    evidence += [
-        Evidence(place, "sha256", None, None, case.version.name, sha256) for sha256, _, place in others[:_SHOWN]
-    ]
+    padding = trimmed is not None and all(one.trimmed == trimmed for one in others)
+    shown = (case.candidate, *others[:_SHOWN])
+    evidence = tuple(Evidence(place_of(one), "sha256", None, None, case.version.name, one.sha256) for one in shown)
     say = "which differ in padding alone" if padding else "and nobody names any of them"
-    text = f"{len(others) + 1} contents claim version {case.version.name}, {say}."
-    yield Hit(text, tuple(evidence), Weight.NOTE if padding else None)
+    text = f"{len(same)} contents claim version {case.version.name}, {say}."
+    return (Hit(text, evidence, Weight.NOTE if padding else None),)
 
 
 _SHOWN = 8

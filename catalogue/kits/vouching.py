@@ -54,15 +54,24 @@ class Standing:
 def standing(asked: Asked, role: str, candidate: Candidate) -> Standing:
     """How well `candidate` is vouched for in `role`."""
     own = candidate.sha256 in asked.digests
-    by_rung: dict[str, list[Vouch]] = {}
-    for vouch in candidate.vouches:
-        by_rung.setdefault(_rung(asked, vouch), []).append(vouch)
-    if own or any(one in asked.digests for one in candidate.within):
-        by_rung.setdefault("named", []).append(Vouch("named", asked.family.id, asked.family.file, "sha256"))
-    if candidate.sha256 in asked.ran.get(role, frozenset()):
-        by_rung.setdefault("ran", []).append(Vouch("ran", "an after-check of a card"))
-    best = min(by_rung, key=lambda one: RANK[one], default="none")
-    return Standing(best, tuple(by_rung.get(best, ())), sure=own or best == "signed")
+    best, rests_on = "none", []
+    more: list[Vouch] = []
+    if own or (candidate.within and any(one in asked.digests for one in candidate.within)):
+        more.append(Vouch("named", asked.family.id, asked.family.file, "sha256"))
+    if asked.ran and candidate.sha256 in asked.ran.get(role, frozenset()):
+        more.append(Vouch("ran", "an after-check of a card"))
+    for vouch in (*candidate.vouches, *more) if more else candidate.vouches:
+        rung = vouch.rung if vouch in more else _rung(asked, vouch)
+        if RANK[rung] < RANK[best]:
+            best, rests_on = rung, [vouch]
+        elif rung == best:
+            rests_on.append(vouch)
+    if best == "none":
+        return _NOTHING
+    return Standing(best, tuple(rests_on), sure=own or best == "signed")
+
+
+_NOTHING = Standing("none")
 
 
 def _rung(asked: Asked, vouch: Vouch) -> str:

@@ -11,12 +11,11 @@ from catalogue.kits import piece_rules
 from catalogue.kits.asked import Asked, Wanted
 from catalogue.kits.candidate import Candidate
 from catalogue.kits.case import Case, Fellows, case_of
-from catalogue.kits.criteria import SILENT, place_of
+from catalogue.kits.criteria import SILENT
 from catalogue.kits.images import Image
 from catalogue.kits.known import Bounds
 from catalogue.kits.near import is_near
-from catalogue.kits.rule import Rule, failed, run
-from catalogue.kits.version_order import Key
+from catalogue.kits.rule import Rule, failed, finding, run
 from catalogue.kits.vouching import Standing
 from catalogue.kits.words import Words
 from catalogue.shapes.finding import Finding, Level
@@ -38,11 +37,7 @@ class Weighed:
     findings: tuple[Finding, ...]
     status: Status
     beyond: bool
-
-    @property
-    def sha256(self) -> str:
-        """The piece."""
-        return self.case.sha256
+    sha256: str
 
     @property
     def stops(self) -> tuple[Finding, ...]:
@@ -52,10 +47,13 @@ class Weighed:
 
 def status_of(findings: Iterable[Finding]) -> Status:
     """What findings (words applied) leave of a piece."""
-    stops = [one for one in findings if one.level is Level.STOP]
-    if not stops:
-        return Status.CANDIDATE
-    return Status.WAITING if all(one.clearable for one in stops) else Status.MISS
+    status = Status.CANDIDATE
+    for one in findings:
+        if one.level is Level.STOP:
+            if not one.clearable:
+                return Status.MISS
+            status = Status.WAITING
+    return status
 
 
 @dataclass(slots=True)
@@ -96,63 +94,63 @@ class Near:
 
     def _with(self, weighed: Weighed, bounds: Bounds) -> Weighed:
         case = replace(weighed.case, bounds=bounds)
-        more = _run((one for one in piece_rules.PIECE_RULES if one.by_release), case)
+        more = _run([one for one in piece_rules.PIECE_RULES if one.by_release], case)
         if not more:
             return weighed
         findings = self.words.apply((*weighed.findings, *more), self.wanted.role.written)
-        return Weighed(case, findings, status_of(findings), weighed.beyond)
+        return Weighed(case, findings, status_of(findings), weighed.beyond, weighed.sha256)
 
 
 def weigh(asked: Asked, wanted: Wanted, words: Words, images: Mapping[str, tuple[Image, ...]]) -> Near:
     """Every near piece of the role `wanted`, judged by every rule but those that wait for a release."""
-    first: list[tuple[Case, list[Finding]]] = []
     alone = [one for one in piece_rules.PIECE_RULES if not one.by_release and not one.among]
     among = [one for one in piece_rules.PIECE_RULES if one.among]
+    written = wanted.role.written
+    fellows = Fellows()
+    first: list[tuple[Case, list[Finding], bool]] = []
     for candidate in asked.candidates.values():
         try:
             if not is_near(asked, wanted, candidate, images[candidate.sha256]):
                 continue
-            case = case_of(asked, wanted, candidate, images[candidate.sha256])
+            case = case_of(asked, wanted, candidate, images[candidate.sha256], fellows)
         except Exception as error:
             fault = failed("criteria", error, wanted.role.name, candidate.sha256)
-            first.append((_unread(asked, wanted, candidate), [fault]))
+            first.append((_unread(asked, wanted, candidate, fellows), [fault], False))
             continue
-        first.append((case, _run(alone, case)))
-    fellows = _fellows(words, wanted, first)
+        found = _run(alone, case)
+        fits = not found or status_of(words.apply(found, written)) is not Status.MISS
+        if fits:
+            _add(fellows, case)
+        first.append((case, found, fits))
     pieces: list[Weighed] = []
-    for case, found in first:
-        inside = replace(case, fellows=fellows)
-        fits = status_of(words.apply(found, wanted.role.written)) is not Status.MISS
-        findings = words.apply((*found, *(_run(among, inside) if fits else ())), wanted.role.written)
+    for case, found, fits in first:
+        findings = words.apply((*found, *_run(among, case)) if fits else found, written)
         beyond = wanted.known.is_beyond(case.sha256, case.version)
-        pieces.append(Weighed(inside, findings, status_of(findings), beyond))
+        pieces.append(Weighed(case, findings, status_of(findings), beyond, case.sha256))
     pins = frozenset(one.sha256 for one in asked.pins.get(wanted.role.name, ()))
     return Near(wanted, words, pins, tuple(pieces))
 
 
-def _run(rules: Iterable[Rule[Case]], case: Case) -> list[Finding]:
+def _run(rules: Sequence[Rule[Case]], case: Case) -> list[Finding]:
+    """What `rules` find; those that raise are stops."""
     role, piece = case.wanted.role.name, case.sha256
-    return [one for rule in rules for one in run(rule, case, role, piece)]
+    try:
+        return [finding(rule, hit, role, piece) for rule in rules for hit in rule.check(case)]
+    except Exception:
+        return [one for rule in rules for one in run(rule, case, role, piece)]
 
 
-def _fellows(words: Words, wanted: Wanted, cases: Sequence[tuple[Case, list[Finding]]]) -> Fellows:
-    """What fits the role so far, for the rules that look at more than one piece."""
-    unnamed: dict[Key, list[tuple[str, str | None, str]]] = {}
-    versions: set[Key] = set()
-    releases: set[str] = set()
-    for case, found in cases:
-        if status_of(words.apply(found, wanted.role.written)) is Status.MISS:
-            continue
-        releases.update(one.name for one in case.claiming)
-        key = case.version_key
-        if key is None:
-            continue
-        versions.add(key)
-        if not case.standing.named:
-            unnamed.setdefault(key, []).append((case.sha256, case.candidate.trimmed, place_of(case.candidate)))
-    return Fellows({key: tuple(ones) for key, ones in unnamed.items()}, frozenset(versions), frozenset(releases))
+def _add(fellows: Fellows, case: Case) -> None:
+    """Count a piece among those that fit the role."""
+    fellows.releases.update([one.name for one in case.claiming])
+    key = case.version_key
+    if key is None:
+        return
+    fellows.versions.add(key)
+    if not case.standing.named:
+        fellows.unnamed.setdefault(key, []).append(case.candidate)
 
 
-def _unread(asked: Asked, wanted: Wanted, candidate: Candidate) -> Case:
+def _unread(asked: Asked, wanted: Wanted, candidate: Candidate, fellows: Fellows) -> Case:
     """The case of a piece whose criteria could not be asked: nothing is known of it."""
-    return Case(asked, wanted, candidate, (), (), SILENT, None, Standing("none"), (), "unknown", ())
+    return Case(asked, wanted, candidate, (), (), SILENT, None, Standing("none"), (), (), fellows)

@@ -60,10 +60,10 @@ def test_a_rule_that_raises_on_one_piece_stops_that_piece_alone(monkeypatch):
 def test_criteria_that_raise_stop_the_piece(name, monkeypatch):
     real = getattr(weigh, name)
 
-    def sometimes(asked, wanted, candidate, images):
+    def sometimes(asked, wanted, candidate, *rest):
         if candidate.sha256 == sha("ee-1") and wanted.role.name == "eeprom-image":
             raise KeyError("planted")
-        return real(asked, wanted, candidate, images)
+        return real(asked, wanted, candidate, *rest)
 
     monkeypatch.setattr(weigh, name, sometimes)
     kit = bittern().judge()
