@@ -65,8 +65,7 @@ class _Scan:
 
     def skip(self, what: re.Pattern[str]) -> None:
         found = what.match(self.text, self.at)
-        if found:
-            self.at = found.end()
+        self.at = found.end() if found else self.at
 
     def peek(self, length: int = 1) -> str:
         return self.text[self.at : self.at + length]

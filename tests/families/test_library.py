@@ -111,6 +111,13 @@ def test_an_id_that_is_none_in_two_files(bench: Bench) -> None:
     assert len(library.problems) == 4
 
 
+def test_a_variant_without_an_id(bench: Bench) -> None:
+    (bench.mine / "v.toml").write_text(VARIANT.replace('id = "corvane-bittern-quay"\n', ""))
+    library = bench.load()
+    assert library.families == {}
+    assert "none of the folders" in library.problems[0].text
+
+
 @pytest.mark.parametrize("mine", ["mine", "other"])
 def test_identical_files_are_one(bench: Bench, mine: str) -> None:
     (bench.shipped / "b.toml").write_text(TEXT)

@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from catalogue.families.limits import MAX_FILE_BYTES, MAX_FILES, MAX_LIST, MAX_PROBLEMS, MAX_TEXT
@@ -65,6 +65,43 @@ def test_the_contract_example_is_sound() -> None:
     assert route.steps[3].expects == Expects(same_as="eeprom-image")
     assert route.steps[4].then == "restart"
     assert route.steps[6].adds == ("{legacy-boot-rom}", "{uefi-boot-rom}")
+
+
+def test_what_may_be_left_out_or_put_otherwise(tmp_path: Path) -> None:
+    text = planted(
+        ("size = [65_536, 2_097_152]", "size = 65_536"),
+        ('revision = { find = "Board issue ~ {value}", allowed = ["C", "D"] } ', "# "),
+        ('with = { dos = ["QHXTEND.BIN"] }', 'with = ["QHXTEND.BIN"]'),
+        ('kind = { dos = "dos-program", uefi = "efi-application" }', 'kind = "dos-program"'),
+        ('mix = "stop"', "# "),
+        ('# stepping = { least = "9.00.0" }', 'stepping = { least = "9.00.0" }'),
+        ("# revoked = 2026-05-01", "revoked = 2026-05-01"),
+        ("sum = {", "# "),
+    )
+    loaded = load_text(tmp_path, text)
+    assert loaded.problems == ()
+    family = loaded.family
+    assert family is not None
+    assert family.roles["firmware"].size == (65_536, 65_536)
+    assert family.card.revision is None
+    assert family.roles["writer"].companions == {ANY_BENCH: ("QHXTEND.BIN",)}
+    assert family.releases[0].mix == "stop"
+    assert family.routes[0].stepping_least == "9.00.0"
+    assert family.keys[0].revoked == date(2026, 5, 1)
+    assert family.layouts["bittern"].sum is None
+
+
+def test_the_least_that_a_family_says(tmp_path: Path) -> None:
+    loaded = load_text(tmp_path, 'schema = 1\nid = "x"\ntitle = "x"\nas_of = 2026-03-01\n[mode.a]\nids = ["F234:0001"]\n')
+    assert loaded.problems == ()
+    assert loaded.family is not None
+    assert (loaded.family.order, loaded.family.card.controllers, loaded.family.routes) == ("numeric", 1, ())
+
+
+def test_files_already_read_have_a_bound(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("catalogue.families.load.MAX_KNOWN", 1)
+    for number in range(3):
+        assert load_text(tmp_path, TEXT + f"# {number}").problems == ()
 
 
 def test_lines_lead_to_the_very_line() -> None:
@@ -144,6 +181,7 @@ FAULTS = [
     ('with = { dos = ["QHXTEND.BIN"] }', 'with = ["A", "a"]', "", "one name twice"),
     ('with = { dos = ["QHXTEND.BIN"] }', f"with = {['x'] * (MAX_LIST + 1)}", "", "more than"),
     ("size = 320", "size = 320.0", "", "whole number"),
+    ("magic = { at = 0, hex", "magik = { at = 0, hex", "[layout.bittern]", "magic is missing"),
     ('hex = "C0 12 08 A5"', 'hex = "C0 12 8"', "", "pairs of hex digits"),
     ('hex = "C0 12 08 A5"', 'hex = "FF FF"', "", "nothing but 00 or FF"),
     ('as = "sum8"', 'as = "sum9"', "", "must be sum8"),
@@ -294,6 +332,7 @@ def test_no_wrong_type_is_an_exception(tmp_path: Path, data: st.DataObject) -> N
     spot = data.draw(st.sampled_from(spots))
     odd = ['"x"', "-1", "1.5", "true", "[]", "{}", '["x"]', "[[1]]", "{ a = 1 }", "2026-03-01"]
     value = data.draw(st.sampled_from(odd))
+    assume(value != spot.group())
     text = TEXT[: spot.start()] + value + TEXT[spot.end() :]
     loaded = load_text(tmp_path, text)
     same_type = value.startswith('"') and spot.group().startswith('"')

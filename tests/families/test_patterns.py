@@ -147,6 +147,11 @@ pieces = st.one_of(
 @example(b"xA  \t1 2 \t\0", "A {value}")
 @example(b"A\0 \0\xe9\0 \0\0\0", "A {value}")
 @example(b"1.2. A", "{version} A")
+@example(b"x 1.2 A", "{version} A")
+@example(b"A1.2._.", "A{version}.")
+@example("A1.2.".encode("utf-16-le"), "A{version}.")
+@example(b".:1:2-A", "{slot}-A")
+@example(b"A :.= A.1", "~ A{slot}")
 def test_find_agrees_with_the_slow_matcher(data: bytes, pattern: str) -> None:
     found = find(data, pattern)
     assert (found and (found.offset, found.length, found.value)) == slow(data, pattern)

@@ -227,6 +227,8 @@ def test_class_codes_where_all_of_them_shows() -> None:
     assert parse("03:00.0 0107: f234:0c80 (rev 03) (prog-if 02)")[0].class_code == 0x010702
     assert parse("03:00.0 0107: f234:0c80 (rev 03)")[0].class_code is None
     assert parse("PCI\\VEN_F234&DEV_0C80&CC_010700")[0].class_code == 0x010700
+    twice = parse("PCI\\VEN_F234&DEV_0C80&CC_010700\nPCI\\VEN_F234&DEV_0C80&CC_010701")
+    assert [one.class_code for one in twice] == [0x010700]
     both = parse("PCI\\VEN_F234&DEV_0C80\nPCI\\VEN_F234&DEV_0C80&CC_010700")
     assert [one.class_code for one in both] == [0x010700]
     assert parse("pci:v0000F234d00000C80sv00000000sd00000000bc01sc07i02")[0].class_code == 0x010702

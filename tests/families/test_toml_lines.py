@@ -71,6 +71,11 @@ def test_any_beginning_is_indexed_as_far_as_it_goes(length: int) -> None:
     assert all(line <= TEXT[:length].count("\n") + 1 for line in part.values())
 
 
+@pytest.mark.parametrize("text", ['"a\\x" = 1', '"a\\uD800" = 1', "\n[", "[[a]", "a = ", "a", '"a'])
+def test_what_is_no_toml_ends_the_scan(text: str) -> None:
+    assert set(line_index("b = 1\n" + text)) <= {("b",), ("a",)}
+
+
 def test_an_explicit_header_is_the_line_of_a_table_named_before() -> None:
     index = line_index("[a.b]\nx = 1\n[a]\ny.z = 2\ny.w = 3\n[[c]]\n[[c]]\n[c.d]\n")
     assert index["a",] == 3
