@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from catalogue.formats import checksum_list, dos_program, elf, opaque, option_rom, pe, text_note, zip_archive
 from catalogue.formats.reader import TEXT_BYTES, Looks, Reader
 from catalogue.formats.text_decoding import MARK_BYTES
-from catalogue.formats.view import View
+from catalogue.formats.view import BytesView, View
 from catalogue.shapes.reading import Reading
 
 READERS: tuple[Reader, ...] = (
@@ -69,6 +69,15 @@ def known(view: View) -> Reading | None:
         if answer is not None:
             return answer
     return None
+
+
+def knows_nothing(data: bytes) -> bool:
+    """Whether no reader could know these bytes, by a quick look at the whole of them (False may be wrong)."""
+    head = data[:TEXT_BYTES]
+    if b"\0" not in head or head.startswith(_FIRST) or head.startswith(MARK_BYTES):
+        return False
+    view = BytesView(data)
+    return all(row.looks_like(view) is Looks.NO for row in _BINARY)
 
 
 def _rows(head: bytes) -> tuple[Reader, ...]:

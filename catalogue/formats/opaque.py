@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from catalogue.formats import versions
 from catalogue.formats.limits import MAX_PE_BYTES
 from catalogue.formats.looks import binary_looks
@@ -12,6 +14,8 @@ from catalogue.shapes.reading import Field, Reading, Span
 MAX_FILL = MAX_PE_BYTES
 """A longer piece is not looked through for being blank."""
 _STEP = 1 << 20
+_MAY_BE_BLANK = (b"", b"\0", b"\xff")
+TITLE = "Bytes of no known format"
 
 
 def fill_byte(view: View) -> int | None:
@@ -46,7 +50,18 @@ def read(view: View, most: int | None = None) -> Reading:
         said = Field("looks", looks, 0, len(head), "What the first bytes look like")
         return _reading(view, "Binary patch for another file", (said,))
     claims = versions.find(view if most is None else PartView(view, 0, most))
-    return Reading("opaque", "opaque", "Bytes of no known format", length=view.size, versions=claims)
+    return Reading("opaque", "opaque", TITLE, length=view.size, versions=claims)
+
+
+def is_plain(data: bytes) -> bool:
+    """Whether `read` would find nothing to say of these bytes but their length (a quick look; False may be wrong)."""
+    return data[:1] not in _MAY_BE_BLANK and not binary_looks(data[:16]) and not versions.may_hold(data)
+
+
+@lru_cache(maxsize=4_096)
+def plain(length: int) -> Reading:
+    """The reading of bytes of which nothing can be said but their length."""
+    return Reading("opaque", "opaque", TITLE, length=length)
 
 
 def _reading(view: View, title: str, fields: tuple[Field, ...] = (), spans: tuple[Span, ...] = ()) -> Reading:

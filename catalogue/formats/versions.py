@@ -49,8 +49,6 @@ def find(view: View) -> tuple[VersionClaim, ...]:
     Of a piece longer than MAX_SCAN the beginning and the last megabyte are looked through. Each value counts once,
     where it stands first. Raises nothing but the view's own OSError.
     """
-    if view.size <= _CHUNK and _DOT.search(view.at(0, view.size)) is None:
-        return ()
     claims: list[VersionClaim] = []
     seen: set[str] = set()
     for offset, value in _candidates(view):
@@ -60,6 +58,11 @@ def find(view: View) -> tuple[VersionClaim, ...]:
             if len(claims) >= MAX_STRINGS:
                 break
     return tuple(claims)
+
+
+def may_hold(data: bytes) -> bool:
+    """Whether a dot stands between two digits anywhere: without one nothing is found."""
+    return _DOT.search(data) is not None
 
 
 def _candidates(view: View) -> Iterator[tuple[int, str]]:

@@ -7,13 +7,12 @@ import os
 import stat
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 
-from catalogue.formats.view import BytesView, FileView, View
+from catalogue.formats.view import BytesView, FileView
 from catalogue.intake.archives import Road, is_archive, open_archive
 from catalogue.intake.hashing import read_into, sha256_of
-from catalogue.intake.reading import VERSIONS, read_view
-from catalogue.store.found import PieceFound
+from catalogue.intake.reading import VERSIONS, read_short, read_view
+from catalogue.store.found import PieceFound, Stamp
 
 SHORT_BYTES = 128 << 10
 """Files shorter than this are read into bytes of their own: quicker than a window on a buffer."""
@@ -31,26 +30,22 @@ OPEN_FLAGS = (
     | getattr(os, "O_CLOEXEC", 0)
     | getattr(os, "O_BINARY", 0)
 )
-Stamp = tuple[int, int, int, int]
-"""size, mtime_ns, ctime_ns, inode (signed)."""
+_HALF, _WHOLE = 1 << 63, 1 << 64
 
 
 class Unread(Exception):
     """A file could not be read; the text is the reason in words."""
 
 
-@dataclass(slots=True)
-class Content:
-    """What a file held, and its stamp when it was read; its mtime_ns is -1 where it may still be changing."""
-
-    stamp: Stamp
-    piece: PieceFound
-
-
 def stamp_of(looked: os.stat_result) -> Stamp:
     """What a file is compared by."""
     inode = looked.st_ino
-    return looked.st_size, looked.st_mtime_ns, looked.st_ctime_ns, inode if inode < 1 << 63 else inode - (1 << 64)
+    return (
+        looked.st_size,
+        looked.st_mtime_ns,
+        looked.st_ctime_ns,
+        inode if inode < _HALF else inode - _WHOLE,
+    )
 
 
 def reason(error: OSError) -> str:
@@ -58,13 +53,16 @@ def reason(error: OSError) -> str:
     return f"{error.strerror or type(error).__name__}."
 
 
-def read_file(path: bytes, buffer: bytearray, ended: Callable[[], bool]) -> Content:
-    """Read the regular file at `path` whole, as it was at one moment. Raises Unread and hashing.Ended."""
+def read_file(path: bytes, buffer: bytearray, ended: Callable[[], bool]) -> tuple[Stamp, PieceFound]:
+    """Read the regular file at `path` whole, as it was at one moment: its stamp, and what it held.
+
+    The stamp's mtime_ns is -1 where the file may still be changing. Raises Unread and hashing.Ended.
+    """
     try:
         for _ in range(TRIES):
-            content = _once(path, buffer, ended)
-            if content is not None:
-                return content
+            found = _once(path, buffer, ended)
+            if found is not None:
+                return found
     except FileNotFoundError as error:
         raise Unread("It vanished while it was being indexed.") from error
     except OSError as error:
@@ -74,36 +72,44 @@ def read_file(path: bytes, buffer: bytearray, ended: Callable[[], bool]) -> Cont
     raise Unread("It changes while it is being read: index it again when whatever writes it is done.")
 
 
-def _once(path: bytes, buffer: bytearray, ended: Callable[[], bool]) -> Content | None:
+def _once(path: bytes, buffer: bytearray, ended: Callable[[], bool]) -> tuple[Stamp, PieceFound] | None:
+    """One try; None where the file changed meanwhile."""
     begun = time.time_ns()
     fd = os.open(path, OPEN_FLAGS)
     try:
-        before = os.fstat(fd)
-        if not stat.S_ISREG(before.st_mode):
+        looked = os.fstat(fd)
+        if not stat.S_ISREG(looked.st_mode):
             raise Unread("It is no longer a regular file.")
-        stamp = stamp_of(before)
-        piece = _content(fd, before.st_size, buffer, path, ended)
+        stamp = stamp_of(looked)
+        piece = (
+            _short(fd, stamp[0], path, ended) if stamp[0] < SHORT_BYTES else _long(fd, stamp[0], buffer, path, ended)
+        )
         if piece is None or stamp_of(os.fstat(fd)) != stamp:
             return None
     finally:
         os.close(fd)
     size, mtime, ctime, inode = stamp
-    newest = max(mtime, ctime)
-    if begun - newest < (FRESH_NS if mtime % 1_000_000_000 else FRESH_FAT_NS):
-        mtime = -1
-    return Content((size, mtime, ctime, inode), piece)
+    newest = mtime if mtime > ctime else ctime
+    if begun - newest < FRESH_FAT_NS and begun - newest < (FRESH_NS if mtime % 1_000_000_000 else FRESH_FAT_NS):
+        return (size, -1, ctime, inode), piece
+    return stamp, piece
 
 
-def _content(fd: int, size: int, buffer: bytearray, path: bytes, ended: Callable[[], bool]) -> PieceFound | None:
-    """What the open file holds; None where it holds more or less than `size`."""
-    view: View
-    if size < SHORT_BYTES:
-        data = os.read(fd, size + 1) if size else b""
-        if len(data) != size:
-            return None
-        digest = hashlib.sha256(data).digest()
-        view = BytesView(data)
-    elif size <= len(buffer):
+def _short(fd: int, size: int, path: bytes, ended: Callable[[], bool]) -> PieceFound | None:
+    data = os.read(fd, size + 1) if size else b""
+    if len(data) != size:
+        return None
+    reading, depth = read_short(data, os.fsdecode(path))
+    piece = PieceFound(hashlib.sha256(data).digest(), size, reading, VERSIONS.get(reading.format, 0), depth)
+    if is_archive(reading):
+        piece.members, piece.archive_why = open_archive(BytesView(data), Road(size, ended), os.fsdecode(path))
+    return piece
+
+
+def _long(fd: int, size: int, buffer: bytearray, path: bytes, ended: Callable[[], bool]) -> PieceFound | None:
+    what = os.fsdecode(path)
+    view: BytesView | FileView
+    if size <= len(buffer):
         if read_into(fd, buffer) != size:
             return None
         whole = memoryview(buffer)[:size]
@@ -114,7 +120,6 @@ def _content(fd: int, size: int, buffer: bytearray, path: bytes, ended: Callable
         if count != size:
             return None
         view = FileView(fd, size)
-    what = os.fsdecode(path)
     reading, depth = read_view(view, what)
     piece = PieceFound(digest, size, reading, VERSIONS.get(reading.format, 0), depth)
     if is_archive(reading):

@@ -12,15 +12,15 @@ from dataclasses import dataclass, field
 
 from catalogue.errors import BadCall
 from catalogue.intake import more_digests
-from catalogue.intake.files import Content, Stamp, reason, stamp_of
-from catalogue.intake.pool import Job, Pool
+from catalogue.intake.files import reason, stamp_of
+from catalogue.intake.pool import Answer, Failed, Pool
 from catalogue.intake.reading import READ_BY
 from catalogue.intake.walk import Looked, look
 from catalogue.shapes.changes import Changes
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.results import IndexSummary, Unreadable
 from catalogue.store import Connection, Store, places, snapshot
-from catalogue.store.found import FileFound
+from catalogue.store.found import FileFound, Folder, Stamp
 from catalogue.store.ingest import Ingest
 
 WRITE_AT = 2_000
@@ -36,24 +36,8 @@ SEP = places.SEPARATOR
 
 
 @dataclass(slots=True)
-class Folder:
-    """A folder that is walked; its id is given when its first file is written."""
-
-    path: bytes
-    id: int | None = None
-
-
-@dataclass(slots=True)
-class _Of:
-    folder: Folder
-    name: bytes
-    was: int | None
-
-
-@dataclass(slots=True)
 class _Counts:
     files: int = 0
-    new: int = 0
     changed: int = 0
     unchanged: int = 0
     gone: int = 0
@@ -124,7 +108,7 @@ class _Indexing:
         self.count = _Counts()
         self.own = {os.fsencode(path) for path in store.own_paths}
         self.total: int | None = None
-        self._waiting: list[tuple[_Of, Content]] = []
+        self._waiting: list[FileFound] = []
         self._weight = 0
         self._written = time.monotonic()
         self._gone: list[tuple[int, bytes, int]] = []
@@ -184,7 +168,7 @@ class _Indexing:
         except OSError as error:
             self._refuse(root, reason(error))
             return
-        self._compare(Folder(path, id_), [(name, stamp_of(looked))], known, {name: real})
+        self._compare(_folder(path, id_), [(name, stamp_of(looked))], known, {name: real})
         self.count.files += 1
 
     def _folder(self, path: bytes, found: Looked) -> None:
@@ -197,7 +181,7 @@ class _Indexing:
             self.count.unreadable[stem + name] = why
         id_ = self._known.get(path)
         known = self._remembered(path) if id_ is not None else {}
-        self._compare(Folder(path, id_), found.files, known, {})
+        self._compare(_folder(path, id_), found.files, known, {})
         if id_ is None:
             return
         there = {name for name, _why in found.unreadable}
@@ -215,15 +199,17 @@ class _Indexing:
     ) -> None:
         """Give what is new or changed to the pool; take every name out of `known`."""
         stem = _stem(folder.path)
+        give, met = self.pool.give, self.count.met
         unchanged = 0
         for name, stamp in files:
             before = known.pop(name, None)
-            if before is not None and before[0] == stamp and before[2]:
+            if before is None:
+                give((at.get(name) or stem + name, folder, name, None), stamp[0])
+            elif before[0] == stamp and before[2]:
                 unchanged += 1
-                self.count.met.add(before[1])
-                continue
-            was = None if before is None else before[1]
-            self.pool.give(Job(at.get(name) or stem + name, stamp[0], _Of(folder, name, was)))
+                met.add(before[1])
+            else:
+                give((at.get(name) or stem + name, folder, name, before[1]), stamp[0])
         self.count.unchanged += unchanged
         self.count.done += unchanged
 
@@ -259,8 +245,7 @@ class _Indexing:
     def _pump(self, what: bytes, *, wait: bool) -> None:
         """Take what was read, write it when there is enough, say where the work is."""
         while True:
-            for job, answer in self.pool.take(0.1 if wait else 0):
-                self._answer(job, answer)
+            self._take(self.pool.take(0.1 if wait else 0))
             late = self._waiting and time.monotonic() - self._written > WRITE_SECONDS
             if late or len(self._waiting) >= WRITE_AT or self._weight >= MOST_MEMBERS:
                 self._write()
@@ -268,18 +253,17 @@ class _Indexing:
             if not wait or self.pool.outstanding < MOST_OUTSTANDING:
                 return
 
-    def _answer(self, job: Job, answer: Content | str) -> None:
-        of = job.tag
-        assert isinstance(of, _Of)
-        self.count.done += 1
-        if isinstance(answer, str):
-            path = _stem(of.folder.path) + of.name
-            self.count.unreadable[path] = answer
-            if of.was is not None and of.folder.id is not None:
-                self._gone.append((of.folder.id, of.name, of.was))
-            return
-        self._waiting.append((of, answer))
-        self._weight += len(answer.piece.members or ())
+    def _take(self, answers: Sequence[Answer]) -> None:
+        self.count.done += len(answers)
+        for one in answers:
+            if isinstance(one, Failed):
+                self.count.unreadable[_stem(one.folder.path) + one.name] = one.why
+                if one.replaces is not None and one.folder.id is not None:
+                    self._gone.append((one.folder.id, one.name, one.replaces))
+                continue
+            self._waiting.append(one)
+            if one.piece.members:
+                self._weight += len(one.piece.members)
 
     def _write(self) -> None:
         """Write what waits, all or nothing."""
@@ -287,37 +271,24 @@ class _Indexing:
         if not self._waiting and not self._gone:
             return
         with self.store.writing() as connection:
-            self._name_folders(connection)
-            files = [_file(of, content) for of, content in self._waiting]
-            ids = self.ingest.write(connection, files)
+            snapshot.name_folders(connection, {id(one.folder): one.folder for one in self._waiting}.values())
+            ids = self.ingest.write(connection, self._waiting)
             self.ingest.forget_files(connection, self._gone)
-        for (of, _content), id_ in zip(self._waiting, ids, strict=True):
-            self._tally(of.was, id_)
+        self._tally(ids)
         self._waiting.clear()
         self._gone.clear()
         self._weight = 0
 
-    def _tally(self, was: int | None, id_: int) -> None:
-        self.count.met.add(id_)
-        if was is None:
-            self.count.new += 1
-            self.count.new_at.append(id_)
-        elif was == id_:
-            self.count.unchanged += 1
-        else:
-            self.count.changed += 1
-
-    def _name_folders(self, connection: Connection) -> None:
-        fresh: dict[bytes, list[Folder]] = {}
-        for of, _content in self._waiting:
-            if of.folder.id is None:
-                fresh.setdefault(of.folder.path, []).append(of.folder)
-        ids = snapshot.add_folders(connection, list(fresh))
-        for path, folders in fresh.items():
-            for one in folders:
-                one.id = ids[path]
-        for of, _content in self._waiting:
-            self.ingest.name_folder(of.folder.id or 0, os.fsdecode(of.folder.path))
+    def _tally(self, ids: Sequence[int]) -> None:
+        count = self.count
+        count.met.update(ids)
+        for one, id_ in zip(self._waiting, ids, strict=True):
+            if one.replaces is None:
+                count.new_at.append(id_)
+            elif one.replaces == id_:
+                count.unchanged += 1
+            else:
+                count.changed += 1
 
     # Ending
 
@@ -325,17 +296,17 @@ class _Indexing:
         """Wait for what is still being read; then what can only be done at the end."""
         self.total = self.count.files
         self.pool.push()
+        at = roots[0]
         while self.pool.outstanding:
-            for job, answer in self.pool.take(0.1):
-                self._answer(job, answer)
-                last = job.path
-                self.progress.report(self.count.done, self.total, os.fsdecode(last))
-            self._pump(roots[0] if not self._waiting else _stem(self._waiting[-1][0].folder.path), wait=False)
+            if self._waiting:
+                last = self._waiting[-1]
+                at = _stem(last.folder.path) + last.name
+            self._pump(at, wait=True)
         self._write()
         self.progress.report(self.count.done, self.total, "what lists and archives say of each other")
         moved = self.ingest.touched.intersection(self.count.new_at)
         self.moved = sum(id_ in moved for id_ in self.count.new_at)
-        if self.count.new or self.count.changed or whole:
+        if self.count.new_at or self.count.changed or whole:
             more_digests.add(self.store, self.progress)
         with self.store.writing() as connection:
             self.ingest.sweep(connection, whole=whole)
@@ -348,8 +319,7 @@ class _Indexing:
         """The work ends early: keep what was read so far, if the catalogue still takes it."""
         self.pool.close()
         with contextlib.suppress(Exception):
-            for job, answer in self.pool.take(0):
-                self._answer(job, answer)
+            self._take(self.pool.take(0))
             self._write()
 
     def summary(self, roots: Sequence[bytes], seconds: float) -> IndexSummary:
@@ -360,12 +330,12 @@ class _Indexing:
             archives = snapshot.archives_among(connection, met)
             troubled = more_unreadable(connection, roots, met)
         told = [Unreadable(os.fsdecode(path), why) for path, why in count.unreadable.items()] + troubled
-        anything = bool(count.new or count.changed or count.gone)
+        anything = bool(count.new_at or count.changed or count.gone)
         return IndexSummary(
             files=count.files,
             pieces=len(met),
             archives=len(archives),
-            new=count.new,
+            new=len(count.new_at),
             changed=count.changed,
             unchanged=count.unchanged,
             gone=count.gone,
@@ -396,7 +366,5 @@ def _within(path: bytes, root: bytes) -> bool:
     return path == root or path.startswith(_stem(root))
 
 
-def _file(of: _Of, content: Content) -> FileFound:
-    size, mtime_ns, ctime_ns, inode = content.stamp
-    assert of.folder.id is not None
-    return FileFound(of.folder.id, of.name, size, mtime_ns, ctime_ns, inode, content.piece, of.was)
+def _folder(path: bytes, id_: int | None) -> Folder:
+    return Folder(path, os.path.basename(os.fsdecode(path)), id_)  # noqa: PTH119

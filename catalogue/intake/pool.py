@@ -12,8 +12,9 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from catalogue.intake.files import Content, Unread, read_file
+from catalogue.intake.files import Unread, read_file
 from catalogue.intake.hashing import BUFFER_BYTES, Ended
+from catalogue.store.found import FileFound, Folder, PieceFound, Stamp
 
 LOG = logging.getLogger("kitproof.intake")
 LONG_BYTES = 128 << 10
@@ -21,39 +22,45 @@ LONG_BYTES = 128 << 10
 LONG_THREADS = 2
 BATCH = 64
 
+Job = tuple[bytes, Folder, bytes, "int | None"]
+"""The path to open, the folder and the name the file is known by, and the piece that lay there before."""
+
 
 @dataclass(slots=True)
-class Job:
-    """A file to read. `tag` is whatever the giver needs to know it by."""
+class Failed:
+    """A file that could not be read, and why."""
 
-    path: bytes
-    size: int
-    tag: object
+    folder: Folder
+    name: bytes
+    replaces: int | None
+    why: str
 
 
-Answer = tuple[Job, Content | str]
-"""What the file held, or why it could not be read."""
+Answer = FileFound | Failed
+Read = Callable[[bytes, bytearray, Callable[[], bool]], tuple[Stamp, PieceFound]]
 
 
 class Pool:
     """Takes jobs, gives answers, in any order. One thread gives and takes."""
 
-    def __init__(self, read: Callable[[bytes, bytearray, Callable[[], bool]], Content] = read_file) -> None:
+    def __init__(self, read: Read = read_file) -> None:
         self._read = read
         self._short: queue.SimpleQueue[list[Job] | None] = queue.SimpleQueue()
         self._long: queue.SimpleQueue[list[Job] | None] = queue.SimpleQueue()
         self._answers: queue.SimpleQueue[list[Answer] | BaseException] = queue.SimpleQueue()
         self._batch: list[Job] = []
-        self._threads: list[threading.Thread] = []
+        self._long_started = 0
         self._short_started = False
+        self._threads: list[threading.Thread] = []
         self._ended = False
         self.outstanding = 0
 
-    def give(self, job: Job) -> None:
-        """Give a file to read."""
+    def give(self, job: Job, size: int) -> None:
+        """Give a file of about `size` bytes to read."""
         self.outstanding += 1
-        if job.size >= LONG_BYTES:
-            if len(self._threads) - self._short_started < LONG_THREADS:
+        if size >= LONG_BYTES:
+            if self._long_started < LONG_THREADS:
+                self._long_started += 1
                 self._start(self._long)
             self._long.put([job])
             return
@@ -105,7 +112,7 @@ class Pool:
         while not self._ended and (batch := jobs.get()) is not None:
             answers: list[Answer] = []
             try:
-                answers.extend((job, self._one(job, buffer)) for job in batch)
+                self._batch_of(batch, buffer, answers)
             except Ended:
                 return
             except BaseException as error:
@@ -116,10 +123,16 @@ class Pool:
                 if answers:
                     self._answers.put(answers)
 
-    def _one(self, job: Job, buffer: bytearray) -> Content | str:
-        if self._ended:
-            raise Ended
-        try:
-            return self._read(job.path, buffer, lambda: self._ended)
-        except Unread as error:
-            return str(error)
+    def _batch_of(self, batch: list[Job], buffer: bytearray, answers: list[Answer]) -> None:
+        for path, folder, name, replaces in batch:
+            if self._ended:
+                raise Ended
+            try:
+                stamp, piece = self._read(path, buffer, self._has_ended)
+            except Unread as error:
+                answers.append(Failed(folder, name, replaces, str(error)))
+            else:
+                answers.append(FileFound(folder, name, stamp, piece, replaces))
+
+    def _has_ended(self) -> bool:
+        return self._ended

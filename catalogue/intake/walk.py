@@ -8,22 +8,28 @@ counted as skipped. Only a path that a person names in the call may itself be a 
 from __future__ import annotations
 
 import os
-import stat
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from catalogue.intake.files import Stamp, reason, stamp_of
+from catalogue.intake.files import reason, stamp_of
+from catalogue.store.found import Stamp
+
+_ENTRY_HAS_INODE = os.name != "nt"
+"""On Windows DirEntry.stat gives no inode."""
 
 
 @dataclass(slots=True)
 class Looked:
-    """What one folder holds: files with their stamps, the names of folders, both in order of their names."""
+    """What one folder holds: files with their stamps, the names of folders, both in order of their names.
+
+    `failed` says why the folder itself could not be read; then the rest is not to be relied on.
+    """
 
     files: list[tuple[bytes, Stamp]] = field(default_factory=list)
     folders: list[bytes] = field(default_factory=list)
     unreadable: list[tuple[bytes, str]] = field(default_factory=list)
     skipped: int = 0
     failed: str = ""
-    """Why the folder itself could not be read; then the rest is not to be relied on."""
 
 
 def look(path: bytes) -> Looked:
@@ -31,8 +37,7 @@ def look(path: bytes) -> Looked:
     found = Looked()
     try:
         with os.scandir(path) as entries:
-            for entry in entries:
-                _take(entry, found)
+            _take(entries, found)
     except OSError as error:
         found.failed = reason(error)
     found.files.sort()
@@ -40,33 +45,21 @@ def look(path: bytes) -> Looked:
     return found
 
 
-def _take(entry: os.DirEntry[bytes], found: Looked) -> None:
-    try:
-        if entry.is_dir(follow_symlinks=False):
-            if _is_junction(entry):
-                found.skipped += 1
-            else:
-                found.folders.append(entry.name)
-            return
-        if not entry.is_file(follow_symlinks=False):
-            found.skipped += 1
-            return
-        looked = entry.stat(follow_symlinks=False)
-    except FileNotFoundError:
-        return
-    except OSError as error:
-        found.unreadable.append((entry.name, reason(error)))
-        return
-    if os.name == "nt":  # there DirEntry.stat gives no inode
+def _take(entries: Iterable[os.DirEntry[bytes]], found: Looked) -> None:
+    files = found.files
+    for entry in entries:
         try:
-            looked = os.lstat(entry.path)
+            if entry.is_file(follow_symlinks=False):
+                looked = entry.stat(follow_symlinks=False) if _ENTRY_HAS_INODE else os.lstat(entry.path)
+                files.append((entry.name, stamp_of(looked)))
+            elif entry.is_dir(follow_symlinks=False) and not _is_junction(entry):
+                found.folders.append(entry.name)
+            else:
+                found.skipped += 1
+        except FileNotFoundError:  # gone since the folder was listed
+            continue
         except OSError as error:
             found.unreadable.append((entry.name, reason(error)))
-            return
-    if stat.S_ISREG(looked.st_mode):
-        found.files.append((entry.name, stamp_of(looked)))
-    else:
-        found.skipped += 1
 
 
 def _is_junction(entry: os.DirEntry[bytes]) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 from sqlalchemy import Connection, bindparam, select, update
 
@@ -26,8 +27,10 @@ MOST_TEXT = 4_000
 
 def shown_kind(kind: str, size: int, file_names: Iterable[str]) -> str:
     """The kind, with what a name adds: an opaque piece that could be a COM program, and is called so."""
-    if kind == "opaque" and 0 < size <= MOST_COM and any(name.lower().endswith(".com") for name in file_names):
-        return "dos-program"
+    if kind == "opaque" and 0 < size <= MOST_COM:
+        for name in file_names:
+            if name[-4:].lower() == ".com":
+                return "dos-program"
     return kind
 
 
@@ -51,7 +54,21 @@ def near_text(place: Place) -> str:
 
 def text_of(kind: str, title: str, versions: Sequence[str], nearby: Iterable[str]) -> str:
     """The case-folded text of a piece."""
-    return names.plain(" ".join((title, kind, *versions[:TEXT_VERSIONS], *nearby)).casefold()[:MOST_TEXT])
+    text = " ".join((title, kind, *versions[:TEXT_VERSIONS], *nearby))
+    if text.isascii() and "\0" not in text:
+        return text.lower()[:MOST_TEXT]
+    return names.plain(text.casefold()[:MOST_TEXT])
+
+
+@lru_cache(maxsize=1_024)
+def plain_title(title: str) -> str:
+    """A title fit for its column."""
+    return names.plain(title)
+
+
+def version_values(reading: Reading) -> list[str]:
+    """The values of a reading's version claims, and of its parts'."""
+    return [claim.value for part in walk(reading) for claim in part.versions]
 
 
 def ids_named(reading: Reading) -> tuple[tuple[int, int], ...]:

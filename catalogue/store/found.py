@@ -9,12 +9,16 @@ from catalogue.shapes.reading import Reading
 UNREAD, GLANCED, WHOLE = 0, 1, 2
 """How much of a content its reading rests on: nothing but its length (too large to unpack into memory), all but the
 text of a long opaque piece, everything."""
+Stamp = tuple[int, int, int, int]
+"""size, mtime_ns, ctime_ns, inode (signed): what a file is compared by. A mtime_ns of -1: too fresh for its time to show
+a later change."""
 
 
 @dataclass(slots=True)
 class MemberFound:
-    """One entry of an archive, at its `position` in the directory. `piece` is None where its bytes could not be had;
-    `fault` is a code, `why` its words.
+    """One entry of an archive, at its `position` in the directory.
+
+    `piece` is None where its bytes could not be had; `fault` is a code, `why` its words.
     """
 
     name: str
@@ -37,21 +41,23 @@ class PieceFound:
     depth: int = WHOLE
     members: list[MemberFound] | None = None
     archive_why: str = ""
-    digests: dict[str, bytes] | None = None
+
+
+@dataclass(slots=True)
+class Folder:
+    """A folder that files lie in. Its id is given when its first file is written; `name` is its last part, as text."""
+
+    path: bytes
+    name: str
+    id: int | None = None
 
 
 @dataclass(slots=True)
 class FileFound:
-    """A file and what it holds. `mtime_ns` is -1 where it is too fresh for its time to tell a later change.
+    """A file and what it holds. `replaces` is the piece that lay at this place before."""
 
-    `inode` is signed; `replaces` is the piece that lay at this place before.
-    """
-
-    folder_id: int
+    folder: Folder
     name: bytes
-    size: int
-    mtime_ns: int
-    ctime_ns: int
-    inode: int
+    stamp: Stamp
     piece: PieceFound
     replaces: int | None = None

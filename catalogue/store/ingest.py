@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, delete, func, select, update
@@ -54,60 +54,72 @@ class Ingest:
         self.touched: set[int] = set()
         """Pieces that lost a place in this run, and may lie nowhere now."""
         self._known: dict[bytes, tuple[int, tuple[int, bool]]] = {}
-        self._folders: dict[int, str] = {}
-
-    def name_folder(self, folder_id: int, path: str) -> None:
-        """Tell the path of a folder that files will come from."""
-        self._folders[folder_id] = path
+        self._last: int | None = None
+        self._all_known = False
 
     def write(self, connection: Connection, files: Sequence[FileFound]) -> list[int]:
         """Write files and what they hold; the piece of each. The caller's transaction makes it all or nothing."""
         contents: dict[bytes, PieceFound] = {}
         for one in files:
-            _collect(one.piece, contents)
-        if len(self._known) > MOST_CACHE:
-            self._known.clear()
-        known, old = self._look_up(connection, contents)
+            found = one.piece
+            if found.members is not None or contents.setdefault(found.sha256, found) is not found:
+                _collect(found, contents)
+        last = connection.execute(select(func.max(piece.c.id))).scalar() or 0
+        known, old = self._look_up(connection, contents, last)
         fresh = [found for sha, found in contents.items() if sha not in known]
-        first = (connection.execute(select(func.max(piece.c.id))).scalar() or 0) + 1
         ids = dict(known)
-        ids.update((found.sha256, first + number) for number, found in enumerate(fresh))
+        ids.update((found.sha256, id_) for id_, found in enumerate(fresh, last + 1))
         again = [contents[sha] for sha in old]
         self._forget_readings(connection, [ids[found.sha256] for found in again])
-        lone = self._write_pieces(connection, fresh, again, ids, files)
+        lone = self._write_pieces(connection, fresh, ids, files)
+        self._rewrite_pieces(connection, again, ids)
         self._write_readings(connection, [*fresh, *again], ids)
         members = self._write_archives(connection, [*fresh, *again], ids)
         bulk.insert(connection, file, _FILE, [_file_row(one, ids[one.piece.sha256]) for one in files], _FILE_AGAIN)
-        self._write_digests(connection, contents.values(), ids)
         self._follow(connection, files, ids, lone, members)
-        done = set(old)
-        for sha, found in contents.items():
-            if sha not in known or sha in done:
-                self._known[sha] = ids[sha], _knows(found)
+        self._remember([*fresh, *again], ids)
+        self._last = last + len(fresh)
         return [ids[one.piece.sha256] for one in files]
 
+    def _remember(self, found: Sequence[PieceFound], ids: Mapping[bytes, int]) -> None:
+        if len(self._known) > MOST_CACHE:
+            self._known.clear()
+            self._all_known = False
+        for one in found:
+            self._known[one.sha256] = ids[one.sha256], _knows(one)
+
     def _look_up(
-        self, connection: Connection, contents: dict[bytes, PieceFound]
+        self, connection: Connection, contents: Mapping[bytes, PieceFound], last: int
     ) -> tuple[dict[bytes, int], list[bytes]]:
-        """Ids of contents known before, and those to write again: read by older readers, or less of them was read."""
+        """Ids of contents known before, and those to write again: read by older readers, or less of them was read.
+
+        Where the catalogue was empty when this run began, and nobody else has written pieces since, this run knows all
+        there is, and the database is not asked.
+        """
+        if self._last is None:
+            self._all_known = last == 0
+        elif self._last != last:
+            self._all_known = False
         known: dict[bytes, int] = {}
+        unsure: list[bytes] = []
+        for sha, found in contents.items():
+            met = self._known.get(sha)
+            if met is None:
+                if not self._all_known:
+                    unsure.append(sha)
+            elif met[1] >= _knows(found):
+                known[sha] = met[0]
+            else:
+                unsure.append(sha)
         again: list[bytes] = []
-        for some in bulk.batches(sha for sha in contents if not self._settled(sha, contents[sha], known)):
-            columns = (piece.c.sha256, piece.c.id, piece.c.table_id, piece.c.depth, archive.c.piece_id)
-            rows = select(*columns).outerjoin(archive, archive.c.piece_id == piece.c.id).where(piece.c.sha256.in_(some))
-            for sha, id_, table_id, depth, opened in connection.execute(rows):
+        columns = (piece.c.sha256, piece.c.id, piece.c.table_id, piece.c.depth, archive.c.piece_id)
+        asked = select(*columns).outerjoin(archive, archive.c.piece_id == piece.c.id)
+        for some in bulk.batches(unsure):
+            for sha, id_, table_id, depth, opened in connection.execute(asked.where(piece.c.sha256.in_(some))):
                 known[sha] = id_
                 if table_id != self.table_id or _knows(contents[sha]) > (depth, opened is not None):
                     again.append(sha)
         return known, again
-
-    def _settled(self, sha: bytes, found: PieceFound, known: dict[bytes, int]) -> bool:
-        """Whether this run has met the content and read all of it; then its id is put into `known`."""
-        met = self._known.get(sha)
-        if met is None or met[1] < _knows(found):
-            return False
-        known[sha] = met[0]
-        return True
 
     def _forget_readings(self, connection: Connection, ids: Sequence[int]) -> None:
         for some in bulk.batches(ids):
@@ -122,48 +134,67 @@ class Ingest:
         self,
         connection: Connection,
         fresh: Sequence[PieceFound],
-        again: Sequence[PieceFound],
-        ids: dict[bytes, int],
+        ids: Mapping[bytes, int],
         files: Sequence[FileFound],
     ) -> set[int]:
-        """Write the contents; the ids of new ones that lie in exactly one file of this batch, which are done with."""
+        """Write new contents; the ids of those that lie in one file of this batch alone, which are then done with."""
         at: dict[bytes, FileFound | None] = {}
         for one in files:
-            at[one.piece.sha256] = None if one.piece.sha256 in at else one
+            sha = one.piece.sha256
+            at[sha] = None if sha in at else one
         rows: list[tuple[Any, ...]] = []
         texts: list[tuple[int, str]] = []
         for found in fresh:
-            id_ = ids[found.sha256]
+            sha = found.sha256
+            id_ = ids[sha]
             r = found.reading
-            kind = r.kind
-            lies = at.get(found.sha256)
+            kind = shown = r.kind
+            title = derived.plain_title(r.title)
+            lies = at.get(sha)
             if lies is not None:
                 name = names.shown(lies.name)
-                kind = derived.shown_kind(kind, found.size, (name,))
-                folder_name = self._folders.get(lies.folder_id, "").rstrip("/\\").rsplit("/", 1)[-1]
-                versions = [claim.value for part in derived.walk(r) for claim in part.versions]
-                texts.append((id_, derived.text_of(kind, r.title, versions, (folder_name, name))))
-            rows.append((id_, found.sha256, found.size, r.kind, kind, names.plain(r.title), r.format,
-                         found.reader_version, self.table_id, self.run_id, found.depth, bool(r.entries)))  # fmt: skip
+                if kind == "opaque":
+                    shown = derived.shown_kind(kind, found.size, (name,))
+                versions = derived.version_values(r) if r.versions or r.parts else ()
+                texts.append((id_, derived.text_of(shown, title, versions, (lies.folder.name, name))))
+            rows.append(
+                (
+                    id_,
+                    sha,
+                    found.size,
+                    kind,
+                    shown,
+                    title,
+                    r.format,
+                    found.reader_version,
+                    self.table_id,
+                    self.run_id,
+                    found.depth,
+                    bool(r.entries),
+                )
+            )
         bulk.insert(connection, piece, _PIECE, rows)
         search_index.add(connection, texts)
+        return {id_ for id_, _text in texts}
+
+    def _rewrite_pieces(self, connection: Connection, again: Sequence[PieceFound], ids: Mapping[bytes, int]) -> None:
         for found in again:
+            r = found.reading
             connection.execute(
                 update(piece)
                 .where(piece.c.id == ids[found.sha256])
                 .values(
-                    kind=found.reading.kind,
-                    title=names.plain(found.reading.title),
-                    format=found.reading.format,
+                    kind=r.kind,
+                    title=derived.plain_title(r.title),
+                    format=r.format,
                     reader_version=found.reader_version,
                     table_id=self.table_id,
                     depth=found.depth,
-                    is_list=bool(found.reading.entries),
+                    is_list=bool(r.entries),
                 )
             )
-        return {id_ for id_, _text in texts}
 
-    def _write_readings(self, connection: Connection, found: Sequence[PieceFound], ids: dict[bytes, int]) -> None:
+    def _write_readings(self, connection: Connection, found: Sequence[PieceFound], ids: Mapping[bytes, int]) -> None:
         readings: list[tuple[Any, ...]] = []
         cards: list[tuple[Any, ...]] = []
         claims: list[tuple[Any, ...]] = []
@@ -186,7 +217,9 @@ class Ingest:
         bulk.insert(connection, version_claim, ("piece_id", "position", "value", "source"), claims)
         bulk.insert(connection, list_entry, ("list_id", "position", *ENTRY), entries)
 
-    def _write_archives(self, connection: Connection, found: Sequence[PieceFound], ids: dict[bytes, int]) -> set[int]:
+    def _write_archives(
+        self, connection: Connection, found: Sequence[PieceFound], ids: Mapping[bytes, int]
+    ) -> set[int]:
         """Write what archives hold; the ids of their members."""
         archives: list[tuple[Any, ...]] = []
         rows: list[tuple[Any, ...]] = []
@@ -204,44 +237,36 @@ class Ingest:
         bulk.insert(connection, member, columns, rows)
         return {row[3] for row in rows if row[3] is not None}
 
-    def _write_digests(self, connection: Connection, found: Iterable[PieceFound], ids: dict[bytes, int]) -> None:
-        rows = [
-            (ids[one.sha256], algorithm, value)
-            for one in found
-            if one.digests
-            for algorithm, value in one.digests.items()
-        ]
-        put_digests(connection, rows)
-
     def _follow(
         self,
         connection: Connection,
         files: Sequence[FileFound],
-        ids: dict[bytes, int],
+        ids: Mapping[bytes, int],
         lone: set[int],
         members: set[int],
     ) -> None:
         """Renew what depends on places, for all but the plain case of a new content in one file."""
-        stale = members | {ids[one.piece.sha256] for one in files}
+        stale = members.union(ids[one.piece.sha256] for one in files)
         lost = {one.replaces for one in files if one.replaces is not None}
         self.touched |= lost
         stale |= lost
-        again = stale - lone
-        holders = {ids[one.piece.sha256] for one in files if one.piece.members is not None} & again | lost
-        if holders:
-            again |= descendants(connection, holders)
-        derived.renew(connection, again - lone)
+        stale -= lone
+        holders = {ids[one.piece.sha256] for one in files if one.piece.members is not None} & stale
+        if holders or lost:
+            stale |= descendants(connection, holders | lost)
+        derived.renew(connection, stale - lone)
 
     def reread(self, connection: Connection, found: Sequence[PieceFound]) -> None:
         """Put readings in the place of those that were there, for contents that are known and no archives."""
-        known, _again = self._look_up(connection, {one.sha256: one for one in found})
+        last = connection.execute(select(func.max(piece.c.id))).scalar() or 0
+        known, _again = self._look_up(connection, {one.sha256: one for one in found}, last)
         here = [one for one in found if one.sha256 in known]
         ids = [known[one.sha256] for one in here]
         for some in bulk.batches(ids):
             for table in (reading, card_id, version_claim):
                 connection.execute(delete(table).where(table.c.piece_id.in_(some)))
             connection.execute(delete(list_entry).where(list_entry.c.list_id.in_(some)))
-        self._write_pieces(connection, [], here, known, [])
+        self._rewrite_pieces(connection, here, known)
         self._write_readings(connection, here, known)
         derived.renew(connection, ids)
 
@@ -275,6 +300,7 @@ class Ingest:
                 search_index.drop(connection, some)
                 connection.execute(delete(piece).where(piece.c.id.in_(some)))
             self._known.clear()
+            self._all_known = False
             derived.renew(connection, fresh)
 
 
@@ -316,15 +342,8 @@ def _collect(found: PieceFound, into: dict[bytes, PieceFound]) -> None:
 
 
 def _file_row(one: FileFound, piece_id: int) -> tuple[Any, ...]:
-    return (
-        one.folder_id,
-        one.name,
-        one.size,
-        one.mtime_ns,
-        one.ctime_ns,
-        one.inode,
-        piece_id,
-    )
+    assert one.folder.id is not None
+    return (one.folder.id, one.name, *one.stamp, piece_id)
 
 
 def _orphans(connection: Connection, among: set[int] | None) -> list[int]:

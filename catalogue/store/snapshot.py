@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from catalogue.store import bulk, names
+from catalogue.store.found import Folder, Stamp
 from catalogue.store.tables import (
     archive,
     file,
@@ -20,8 +21,8 @@ from catalogue.store.tables import (
     unreadable,
 )
 
-Known = tuple[tuple[int, int, int, int], int, bool]
-"""(size, mtime_ns, ctime_ns, inode), the piece, and whether today's readers read it."""
+Known = tuple[Stamp, int, bool]
+"""The stamp, the piece, and whether today's readers read it."""
 
 
 def now() -> str:
@@ -76,12 +77,24 @@ def _next(separator: bytes) -> bytes:
     return bytes((separator[0] + 1,))
 
 
-def add_folders(connection: Connection, paths: Sequence[bytes]) -> dict[bytes, int]:
-    """Give new folders their ids."""
-    first = (connection.execute(select(func.max(folder.c.id))).scalar() or 0) + 1
-    rows = [(first + number, path) for number, path in enumerate(paths)]
+def name_folders(connection: Connection, folders: Iterable[Folder]) -> None:
+    """Give ids to the folders that have none yet."""
+    fresh = [one for one in folders if one.id is None]
+    if not fresh:
+        return
+    known: dict[bytes, int] = {}
+    for some in bulk.batches(one.path for one in fresh):
+        known.update(
+            connection.execute(select(folder.c.path, folder.c.id).where(folder.c.path.in_(some))).tuples().all()
+        )
+    next_id = (connection.execute(select(func.max(folder.c.id))).scalar() or 0) + 1
+    rows: list[tuple[int, bytes]] = []
+    for one in fresh:
+        if one.path not in known:
+            known[one.path] = next_id + len(rows)
+            rows.append((known[one.path], one.path))
+        one.id = known[one.path]
     bulk.insert(connection, folder, ("id", "path"), rows)
-    return {path: id_ for id_, path in rows}
 
 
 def folder_id(connection: Connection, path: bytes) -> int | None:
