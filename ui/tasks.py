@@ -19,7 +19,7 @@ from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, ReadBack
 from catalogue.shapes.shelf import ShelfRow, ShelfState
 from catalogue.tasks.context import Context
 from ui.jobs import Stopper
-from ui.text import name_of, plain
+from ui.text import last_name, name_of, plain
 
 
 def shelf_state(context: Context) -> ShelfState:
@@ -90,9 +90,10 @@ class RouteInfo:
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """What a piece is called on the screen, and where it lies."""
+    """What a piece is called on the screen: its file's name, what it is, and where it lies."""
 
     title: str
+    what: str = ""
     place: str = ""
 
 
@@ -110,7 +111,7 @@ def names_for(context: Context, kit: Kit) -> dict[str, Named]:
     made: dict[str, Named] = {}
     for sha256 in sorted(wanted):
         for row in shelf_rows(context, shelf_ids(context, sha256)[:1]):
-            made[sha256] = Named(plain(row.title, 200) or row.kind, plain(row.place, 300))
+            made[sha256] = Named(last_name(row.place) or row.title, plain(row.title, 200) or row.kind, row.place)
     return made
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import html
 
+from catalogue.shapes.piece import INTO
 from catalogue.shapes.reading import CardId, Field, FieldValue
 from catalogue.shapes.visible import visible
 
@@ -30,6 +31,19 @@ def plain_lines(text: str, most: int = MOST) -> str:
 def tip(text: str) -> str:
     """`text` for a tool tip, which Qt would otherwise take for rich text where it looks like it."""
     return f"<p>{html.escape(plain(text))}</p>"
+
+
+def short_place(place: str, most: int = 3) -> str:
+    """A place with only the last parts of its path, which is what tells places apart on a screen."""
+    outer, into, inside = place.partition(INTO)
+    parts = outer.replace("\\", "/").split("/")
+    shown = "/".join(parts[-most:]) if len(parts) > most else outer
+    return plain(f"{shown}{into}{inside}", 400)
+
+
+def last_name(place: str) -> str:
+    """The name of the file or member that a place leads to."""
+    return plain(place.rpartition(INTO)[2].replace("\\", "/").rpartition("/")[2], 200)
 
 
 def size(count: int) -> str:

@@ -26,6 +26,7 @@ from ui.widgets.plates import Plates
 from ui.widgets.scan_box import Meant, ScanBox, meaning
 from ui.widgets.strips import JobStrip, SayStrip
 
+BUILD_LATER_MS = 600
 TEXT_STEPS = (0.8, 0.9, 1.0, 1.15, 1.3, 1.5, 1.75, 2.0)
 
 
@@ -81,6 +82,10 @@ class Window(QWidget):
         self.setAcceptDrops(True)
         self._painted = False
         self._pages: dict[int, PageWidget] = {}
+        self._later = QTimer(self)
+        self._later.setSingleShot(True)
+        self._later.setInterval(BUILD_LATER_MS)
+        self._later.timeout.connect(self._build_rest)
         step = unit(self)
         self.scan = ScanBox(self)
         self.plates = Plates(tuple(page.title for page in PAGES), self)
@@ -126,6 +131,7 @@ class Window(QWidget):
         assert isinstance(shelf, Shelf)
         shelf.start()
         self.scan.edit.setFocus()
+        self._later.start()
 
     def page(self, at: int) -> PageWidget:
         """Page `at`, built when it is first wanted."""
@@ -135,6 +141,11 @@ class Window(QWidget):
             self._pages[at] = page
             self.stack.addWidget(page)
         return self._pages[at]
+
+    def _build_rest(self) -> None:
+        """Build the pages nobody has opened yet, so that their plates have news to tell."""
+        for at in range(len(PAGES)):
+            self.page(at)
 
     def page_called(self, title: str) -> int:
         """The position of the page with that title."""
@@ -188,6 +199,7 @@ class Window(QWidget):
     def closeEvent(self, event: QCloseEvent) -> None:
         """End all that runs, and wait for it."""
         self.session.settings.setValue("window/place", self.saveGeometry())
+        self._later.stop()
         self.session.close()
         super().closeEvent(event)
 

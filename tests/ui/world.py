@@ -279,7 +279,7 @@ def make_world(tmp_path, monkeypatch, qapp, *, dark=False, pieces=40) -> World:
         "accept_family": lambda c, file: Accepted("corvane-heron", sha(3), True, changes=Changes(families=True)),
         "kit": lambda c, family, route, pins, progress: replace(world.kit, family=family, route=route, pins=pins),
         "names_for": lambda c, kit: {
-            ROM_SHA: tasks.Named("PCI option ROM", "/downloads/bittern-twelve.zip › rom/QHBOOT.ROM")
+            ROM_SHA: tasks.Named("QHBOOT.ROM", "PCI option ROM", "/downloads/bittern-twelve.zip › rom/QHBOOT.ROM")
         },
         "give_word": lambda c, *a, **k: Changes(words=True),
         "laid": lambda c, kit: tasks.Laid(

@@ -105,7 +105,7 @@ class PieceTable(QAbstractTableModel):
             upper, lower = cell(row, index.column())
             return f"{upper}. {lower}" if lower else upper
         if role == Qt.ItemDataRole.ToolTipRole:
-            upper, lower = cell(row, index.column())
+            upper, lower = (row.title, row.place) if index.column() == 0 else cell(row, index.column())
             return text.tip(f"{upper}; {lower}" if lower else upper)
         return None
 
@@ -113,7 +113,7 @@ class PieceTable(QAbstractTableModel):
 def cell(row: ShelfRow, column: int) -> tuple[str, str]:
     """The upper and lower line of one cell."""
     if column == 0:
-        return text.plain(row.title) or row.kind, text.plain(row.place)
+        return text.plain(row.title) or row.kind, text.short_place(row.place)
     if column == 1:
         upper, _, lower = text.plain(row.card).partition(" ")
         return (upper, lower) if row.card else ("names no card", "")

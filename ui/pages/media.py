@@ -79,6 +79,7 @@ class Media(PageWidget):
         self._timer.timeout.connect(self._look)
         session.job_began.connect(self._free)
         session.job_ended.connect(self._free)
+        self._look()
 
     def refresh(self, changes: Changes) -> None:
         """What lies there again when something was written."""

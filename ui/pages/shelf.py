@@ -76,7 +76,7 @@ class Shelf(PageWidget):
         self._split.addWidget(self.sheet)
         self._split.setStretchFactor(0, 5)
         self._split.setStretchFactor(1, 4)
-        self._split.setSizes([720, 560])
+        self._split.setSizes([780, 560])
         full = QWidget(self)
         column = QVBoxLayout(full)
         column.setContentsMargins(0, 0, 0, 0)

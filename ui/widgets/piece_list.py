@@ -14,12 +14,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from catalogue.shapes.shelf import ShelfRow
 from ui.look import sized, tones_of, unit
 from ui.models.piece_table import COLUMNS, ROW_ROLE, PieceTable, cell
 from ui.widgets import marks
 
 Index = QModelIndex | QPersistentModelIndex
-WIDTHS = (34, 19, 13, 12, 16, 13)
+WIDTHS = (40, 16, 11, 11, 16, 14)
 """How the room is shared among the columns, in parts."""
 
 
@@ -52,11 +53,11 @@ class PieceDelegate(QStyledItemDelegate):
             self._cell(painter, box, row, column)
         painter.restore()
 
-    def _cell(self, painter: QPainter, box: QRect, row: object, column: int) -> None:
+    def _cell(self, painter: QPainter, box: QRect, row: ShelfRow, column: int) -> None:
         tones = tones_of(self._view)
         step = unit(self._view)
         upper, lower = cell(row, column)
-        font = sized(self._view.font(), 1.0, bold=column == 0)
+        font = self._view.font()
         small = sized(self._view.font(), 0.85)
         inner = box.adjusted(step + (4 if column == 0 else 0), 2, -step // 2, -2)
         half = inner.height() // 2
@@ -74,7 +75,7 @@ class PieceDelegate(QStyledItemDelegate):
         painter.drawText(above, align, metrics.elidedText(upper, Qt.TextElideMode.ElideRight, above.width()))
         if lower:
             below = QRect(inner.left(), inner.top() + half, inner.width(), half)
-            if column == 0 and getattr(row, "new", False):
+            if column == 0 and row.new:
                 below = self._new(painter, below)
             painter.setFont(small)
             painter.setPen(QColor(tones.soft))
@@ -100,6 +101,33 @@ def row_height(view: QWidget) -> int:
     return QFontMetrics(view.font()).height() + QFontMetrics(sized(view.font(), 0.85)).height() + unit(view) * 3 // 2
 
 
+class Head(QHeaderView):
+    """The columns' names on a band."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(Qt.Orientation.Horizontal, parent)
+        self.setHighlightSections(False)
+        self.setSectionsClickable(False)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
+
+    def sizeHint(self) -> QSize:
+        """One line of small text and room."""
+        return QSize(60, QFontMetrics(self.font()).height() + unit(self))
+
+    def paintSection(self, painter: QPainter, rect: QRect, section: int) -> None:
+        """Draw one name where the cells below it begin."""
+        tones = tones_of(self)
+        painter.fillRect(rect, QColor(tones.band))
+        painter.setPen(QColor(tones.line))
+        painter.drawLine(rect.bottomLeft(), rect.bottomRight())
+        painter.setPen(QColor(tones.soft))
+        painter.setFont(self.font())
+        inner = rect.adjusted(unit(self) + (4 if section == 0 else 0), 0, -2, 0)
+        words = painter.fontMetrics().elidedText(COLUMNS[section], Qt.TextElideMode.ElideRight, inner.width())
+        painter.drawText(inner, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, words)
+
+
 class PieceList(QTableView):
     """The list of pieces; `picked` carries the SHA-256 of the row a person stands on."""
 
@@ -120,12 +148,7 @@ class PieceList(QTableView):
         self.setFrameShape(QTableView.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        head = self.horizontalHeader()
-        head.setHighlightSections(False)
-        head.setSectionsClickable(False)
-        head.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        head.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
-        head.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setHorizontalHeader(Head(self))
         side = self.verticalHeader()
         side.hide()
         side.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)

@@ -7,6 +7,7 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
 
 from catalogue.shapes.piece import PieceDetail
+from catalogue.shapes.reading import CardId
 from ui import tasks, text
 from ui.look import unit
 from ui.models.field_lines import FieldLines
@@ -122,13 +123,9 @@ class PieceSheet(QWidget):
         self._lines.show_lines(lines)
         self.ruler.show_spans(spans, info.size)
         self._title.say(text.plain(info.title or info.kind, 300))
-        ids = ", ".join(text.pci_id(one) for one in info.ids[:4])
-        facts = [
-            info.kind,
-            text.size(info.size),
-            *([f"for {ids}"] if ids else []),
-            f"SHA-256 begins {text.short_hash(info.sha256)}",
-        ]
+        ids = ", ".join(dict.fromkeys(_card(one, detail) for one in info.ids[:4]))
+        facts = [info.kind, text.size(info.size), *([f"for {ids}"] if ids else [])]
+        self._copy.setText(f"Copy SHA-256 {text.short_hash(info.sha256)}…")
         self._facts.say(" · ".join(facts))
         self._foot.say("")
         self._stack.setCurrentIndex(1)
@@ -178,6 +175,13 @@ class PieceSheet(QWidget):
         if self.detail is not None:
             QGuiApplication.clipboard().setText(self.detail.info.sha256)
             self._session.say("note", "Copied the SHA-256.")
+
+
+def _card(one: CardId, detail: PieceDetail) -> str:
+    names = detail.id_names or {}
+    vendor, pair = f"{one.vendor:04x}", f"{one.vendor:04x}:{one.device:04x}"
+    said = [f"{one.vendor:04X}:{one.device:04X}", names.get(vendor, ""), names.get(pair, "")]
+    return " ".join(text.plain(part, 60) for part in said if part)
 
 
 def _read(detail: PieceDetail) -> tuple[PieceDetail, list, list]:  # type: ignore[type-arg]

@@ -9,6 +9,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from catalogue.shapes.kit import Kit, Other, Pin, RoleChoice
+from catalogue.shapes.piece import INTO
 from ui import text
 from ui.look import tones_of, unit
 from ui.tasks import Named
@@ -16,7 +17,7 @@ from ui.widgets.basics import Button, Said, Words, wipe
 
 MOST_OTHERS = 40
 CAPTIONS = ("Role", "Chosen piece", "Version", "Fit", "Vouched for", "Age", "")
-PARTS = (5, 9, 4, 3, 4, 4, 0)
+PARTS = (6, 10, 4, 3, 4, 4, 0)
 
 
 class RoleRow(QFrame):
@@ -85,8 +86,9 @@ class RoleRow(QFrame):
             see.clicked.connect(lambda _=False, one=sha256: self.piece_wanted.emit(one))
             line.addWidget(see, 0, _TOP)
             column.addLayout(line)
-            if named.place:
-                column.addWidget(Words(named.place, self, soft=True, factor=0.9))
+            for said in _below(named):
+                column.addWidget(said)
+                said.setParent(self)
         if pin is not None:
             line = QHBoxLayout()
             line.addWidget(Words(f"Pinned: {text.plain(pin.reason, 200)}", self, factor=0.9), 1)
@@ -123,8 +125,8 @@ class RoleRow(QFrame):
         what = QVBoxLayout()
         what.setSpacing(1)
         what.addWidget(Words(named.title, row))
-        if named.place:
-            what.addWidget(Words(named.place, row, soft=True, factor=0.9))
+        for said in _below(named):
+            what.addWidget(said)
         line.addLayout(what, 5)
         line.addWidget(Said("no", "not chosen: " + ", ".join(text.name_of(one) for one in other.why), row), 4)
         see = Button("See", row, kind="small")
@@ -148,6 +150,17 @@ class RoleRow(QFrame):
 _TOP = Qt.AlignmentFlag.AlignTop
 
 
+def _below(named: Named) -> list[Words]:
+    """What stands under a piece's name."""
+    made = [Words(named.what, soft=True, factor=0.9)] if named.what else []
+    if named.place:
+        made.append(
+            Words("in " + text.short_place(named.place.rpartition(INTO)[0] or named.place, 2), soft=True, factor=0.9)
+        )
+        made[-1].setToolTip(text.tip(named.place))
+    return made
+
+
 def _others_words(number: int, opened: bool) -> str:
     if not number:
         return "No others"
@@ -160,7 +173,7 @@ def _grid(step: int) -> QGridLayout:
     grid.setHorizontalSpacing(step * 2)
     for column, part in enumerate(PARTS):
         grid.setColumnStretch(column, part)
-        grid.setColumnMinimumWidth(column, part * step if column < 6 else step * 19)
+        grid.setColumnMinimumWidth(column, part * step if column < 6 else step * 15)
     return grid
 
 
