@@ -53,8 +53,9 @@ def near_text(place: Place) -> str:
 
 
 def text_of(kind: str, title: str, versions: Sequence[str], nearby: Iterable[str]) -> str:
-    """The case-folded text of a piece."""
-    text = " ".join((title, kind, *versions[:TEXT_VERSIONS], *nearby))
+    """The case-folded text of a piece: what it is, its versions, its names. That nothing is known of it is no text."""
+    said = () if kind == "opaque" else (title, kind)
+    text = " ".join((*said, *versions[:TEXT_VERSIONS], *nearby))
     if text.isascii() and "\0" not in text:
         return text.lower()[:MOST_TEXT]
     return names.plain(text.casefold()[:MOST_TEXT])

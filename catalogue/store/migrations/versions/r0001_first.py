@@ -135,7 +135,6 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id"),
         sa.UniqueConstraint("sha256"),
     )
-    op.create_index("piece_by_kind", "piece", ["shown_kind", "id"], unique=False)
     op.create_table(
         "recorded_entry",
         sa.Column("list_id", sa.Integer(), nullable=False),
