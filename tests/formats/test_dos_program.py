@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import struct
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -36,6 +38,41 @@ def test_the_size_formula(length: int):
         assert [one.code for one in read(data[:-1]).faults] == ["cut-short"]
 
 
+def test_every_field_by_hand():
+    """A header whose words are all different: each field is the word the table of the format puts there."""
+    words = [
+        0x5A4D,
+        0x0123,
+        0x0302,
+        0x0405,
+        0x0006,
+        0x0708,
+        0x090A,
+        0x0B0C,
+        0x0D0E,
+        0x0F10,
+        0x1112,
+        0x1314,
+        0x0016,
+        0x1718,
+    ]
+    data = struct.pack("<14H", *words) + bytes(40)
+    reading = read(data)
+    numbers = {one.name: (one.value, one.offset, one.length) for one in reading.fields}
+    assert numbers == {
+        "last_page_bytes": (0x0123, 2, 2),
+        "pages": (0x0302, 4, 2),
+        "relocations": (0x0405, 6, 2),
+        "header_size": (0x0060, 8, 2),
+        "least_memory": (0x7080, 10, 2),
+        "initial_stack": (0x0D0E, 16, 2),
+        "checksum": (0x0F10, 18, 2),
+        "entry": (0x1112, 20, 2),
+        "relocation_table": (0x0016, 24, 2),
+        "program_size": (0x301 * 512 + 0x123, 2, 4),
+    }
+
+
 def test_fields_by_hand():
     data = mz(b"\x90" * 448)
     reading = read(data)
@@ -55,13 +92,15 @@ def test_versions_in_its_text():
         (b"LE", 4, "windows-program", "Windows virtual device driver (LE)"),
         (b"NE", 2, "windows-program", "16-bit program for Windows (NE)"),
         (b"NE", 1, "windows-program", "16-bit program for OS/2 (NE)"),
+        (b"NE", 3, "windows-program", "16-bit program for European DOS 4 (NE)"),
     ],
 )
 def test_newer_headers(signature: bytes, system: int, kind: str, title: str):
     reading = read(extended(signature, system))
     assert (reading.kind, reading.title) == (kind, title)
     assert reading.value("newer_header") == signature.decode()
-    assert reading.value("target_system") == system
+    field = next(one for one in reading.fields if one.name == "target_system")
+    assert (field.value, field.length) == (system, 1 if signature == b"NE" else 2)
     assert not reading.faults
     assert [one.value for one in reading.versions] == (["3.10", "2.04"] if kind == "dos-program" else [])
 

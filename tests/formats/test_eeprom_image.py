@@ -60,6 +60,11 @@ def test_a_sound_image():
     assert (seen.kind, seen.length, seen.faults) == ("eeprom-image", 320, ())
     assert seen.value("sum_ok") is True
     assert seen.value("magic") == "c01208a5"
+    assert [(one.name, one.offset, one.length) for one in seen.spans] == [
+        ("magic", 0, 4),
+        ("sum_ok", 0, 320),
+        *((one.means, one.at, one.length) for one in LAYOUT.fields),
+    ]
 
 
 def test_a_template_leaves_the_identity_empty():
@@ -87,7 +92,7 @@ def test_blank(fill: int):
     assert answer(data[:-1], LAYOUT).state == "other"
     seen = reading(data, LAYOUT)
     assert seen is not None
-    assert [one.code for one in seen.faults] == ["blank"]
+    assert [(one.code, one.offset) for one in seen.faults] == [("blank", 0)]
 
 
 def test_blank_in_every_field():
