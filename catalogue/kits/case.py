@@ -31,10 +31,12 @@ VERSIONED = ("efi-driver", "efi-application", "windows-program")
 class Fellows:
     """What fits a role, filled in once all its near pieces were looked at alone.
 
-    `unnamed`: by version, the pieces that nobody named. `versions` and `releases` are those held.
+    `unnamed`: by version, the pieces that nobody named; `trimmed`: the digests of these without padding. `versions`
+    and `releases` are those held.
     """
 
     unnamed: dict[Key, list[Candidate]] = field(default_factory=dict)
+    trimmed: dict[Key, set[str | None]] = field(default_factory=dict)
     versions: set[Key] = field(default_factory=set)
     releases: set[str] = field(default_factory=set)
 
@@ -42,6 +44,7 @@ class Fellows:
 @dataclass(slots=True, eq=False)
 class Case:
     """One near piece in one role; `bounds` are those of the release that is tried, `fellows` what else fits.
+    `unread`: its criteria could not be asked.
 
     Thousands are made for one kit, so it is not frozen; nothing changes one once it is made.
     """
@@ -58,6 +61,25 @@ class Case:
     companions: tuple[Companion, ...]
     fellows: Fellows
     bounds: Bounds | None = None
+    unread: bool = False
+
+    def under(self, bounds: Bounds) -> Case:
+        """The same case with the bounds of the release that is tried."""
+        return Case(
+            self.asked,
+            self.wanted,
+            self.candidate,
+            self.images,
+            self.answers,
+            self.fit,
+            self.version,
+            self.standing,
+            self.claiming,
+            self.companions,
+            self.fellows,
+            bounds,
+            self.unread,
+        )
 
     @property
     def known(self) -> Known:

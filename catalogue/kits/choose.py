@@ -46,9 +46,9 @@ class Pick:
         return self.wanted.role.name
 
     @property
-    def pinned(self) -> bool:
-        """Whether a pin chose the piece."""
-        return bool(self.pins) and self.chosen is not None
+    def tied_pieces(self) -> frozenset[str]:
+        """The SHA-256s of the pieces that tie."""
+        return frozenset(one.sha256 for one in self.tied)
 
 
 @dataclass(frozen=True, slots=True)

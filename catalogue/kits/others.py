@@ -19,15 +19,16 @@ OLDER, TIE = "older", "tie"
 
 def others(pick: Pick) -> tuple[Other, ...]:
     """The near pieces of `pick` that were not chosen, by SHA-256."""
-    return tuple(Other(one.sha256, why_not(pick, one)) for one in pick.near if one is not pick.chosen)
+    tied = pick.tied_pieces
+    return tuple(Other(one.sha256, why_not(pick, one, tied)) for one in pick.near if one is not pick.chosen)
 
 
-def why_not(pick: Pick, one: Weighed) -> tuple[str, ...]:
-    """Codes, `older` or `tie`."""
+def why_not(pick: Pick, one: Weighed, tied: frozenset[str]) -> tuple[str, ...]:
+    """Codes, `older` or `tie`; `tied` are the pick's tied pieces."""
     codes: tuple[str, ...] = ()
     if one.status is not Status.CANDIDATE:
         codes = tuple(sorted({finding.code for finding in one.stops}))
-    if pick.tied and any(one is tied for tied in pick.tied):
+    if one.sha256 in tied:
         return (*codes, TIE)
     if codes:
         return codes

@@ -34,10 +34,12 @@ _LEVELS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Hit:
-    """One thing a rule found. `weight` where it differs from the rule's own (never heavier); `role`, `piece` where the
-    rule looks at more than one; `remedy` where there is a better one than the rule's.
+    """One thing a rule found.
+
+    `weight` where it differs from the rule's own (never heavier); `role`, `piece` where the rule looks at more than
+    one; `remedy` where there is a better one than the rule's. Thousands are made for one kit, so it is not frozen.
     """
 
     text: str

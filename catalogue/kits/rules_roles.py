@@ -32,9 +32,10 @@ def role_empty(case: KitCase) -> Iterator[Hit]:
 
 def _near(pick: Pick) -> tuple[Evidence, ...]:
     """The near pieces of an empty role and why each missed, the nearest first."""
+    tied = pick.tied_pieces
     nearest = sorted(pick.near, key=lambda one: (len(one.stops), one.sha256))
     return tuple(
-        Evidence(place_of(one.case.candidate), "missed by", None, None, pick.role, ", ".join(why_not(pick, one)))
+        Evidence(place_of(one.case.candidate), "missed by", None, None, pick.role, ", ".join(why_not(pick, one, tied)))
         for one in nearest[:_MOST_NAMED]
     )
 
@@ -70,7 +71,8 @@ def _tie(case: KitCase, pick: Pick) -> Iterator[Hit]:
     if len(pick.tied) < 2 or not (pick.wanted.needed or pick.by_word):
         return
     evidence = tuple(
-        Evidence(place_of(one.case.candidate), "sha256", None, None, "one", one.sha256) for one in pick.tied
+        Evidence(place_of(one.case.candidate), "sha256", None, None, "one", one.sha256)
+        for one in pick.tied[:_MOST_NAMED]
     )
     worded = [one for one in pick.tied if case.words.get(AMBIGUOUS, one.sha256) is not None]
     for one in (pick.chosen,) if pick.chosen is not None else pick.tied:

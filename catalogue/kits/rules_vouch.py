@@ -109,13 +109,13 @@ def same_version_two_contents(case: Case) -> Iterable[Hit]:
     """
     if case.version is None or case.standing.named:
         return ()
-    same = case.fellows.unnamed.get(case.known.key(case.version.name), ())
+    key = case.known.key(case.version.name)
+    same = case.fellows.unnamed.get(key, ())
     if len(same) < 2:
         return ()
-    others = [one for one in same if one.sha256 != case.sha256]
-    trimmed = case.candidate.trimmed
-    padding = trimmed is not None and all(one.trimmed == trimmed for one in others)
-    shown = (case.candidate, *others[:_SHOWN])
+    trimmed = case.fellows.trimmed[key]
+    padding = len(trimmed) == 1 and None not in trimmed
+    shown = (case.candidate, *[one for one in same[: _SHOWN + 1] if one.sha256 != case.sha256][:_SHOWN])
     evidence = tuple(Evidence(place_of(one), "sha256", None, None, case.version.name, one.sha256) for one in shown)
     say = "which differ in padding alone" if padding else "and nobody names any of them"
     text = f"{len(same)} contents claim version {case.version.name}, {say}."

@@ -1,9 +1,12 @@
-"""Every near piece of a role with its findings, and whether it may be chosen: candidate, waiting or miss."""
+"""Every near piece of a role with what stops it, and whether it may be chosen: candidate, waiting or miss.
+
+Rules that can stop run on every near piece; cautions and notes are worked out for the pieces that are shown with them.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import Enum
 
 from catalogue.families.model import Release
@@ -15,10 +18,12 @@ from catalogue.kits.criteria import SILENT
 from catalogue.kits.images import Image
 from catalogue.kits.known import Bounds
 from catalogue.kits.near import is_near
-from catalogue.kits.rule import Rule, failed, finding, run
+from catalogue.kits.rule import Rule, Weight, failed, finding, run
 from catalogue.kits.vouching import Standing
 from catalogue.kits.words import Words
 from catalogue.shapes.finding import Finding, Level
+
+STOPPING = (Weight.STOP, Weight.CLEARABLE)
 
 
 class Status(Enum):
@@ -29,20 +34,34 @@ class Status(Enum):
     MISS = 2
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, eq=False)
 class Weighed:
-    """One near piece in one role, words applied. `beyond`: its version is above all known."""
+    """One near piece in one role. `found` is what the rules that can stop say, words applied.
+
+    `beyond`: its version is above all known.
+    """
 
     case: Case
-    findings: tuple[Finding, ...]
+    found: tuple[Finding, ...]
     status: Status
     beyond: bool
     sha256: str
+    words: Words
+    _all: tuple[Finding, ...] | None = None
 
     @property
     def stops(self) -> tuple[Finding, ...]:
         """What still stops it."""
-        return tuple(one for one in self.findings if one.level is Level.STOP)
+        return tuple(one for one in self.found if one.level is Level.STOP)
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """All findings, cautions and notes too."""
+        if self._all is None:
+            rest = [one for one in piece_rules.PIECE_RULES if one.level not in STOPPING]
+            more = () if self.case.unread else _run(rest, self.case)
+            self._all = (*self.found, *more)
+        return self._all
 
 
 def status_of(findings: Iterable[Finding]) -> Status:
@@ -73,7 +92,8 @@ class Near:
         if bounds is None:
             return self.pieces
         if bounds not in self._bounded:
-            self._bounded[bounds] = tuple(self._with(one, bounds) for one in self.pieces)
+            rules = [one for one in piece_rules.PIECE_RULES if one.by_release]
+            self._bounded[bounds] = tuple(self._with(one, bounds, rules) for one in self.pieces)
         return self._bounded[bounds]
 
     def pool(self, release: Release | None) -> tuple[Weighed, ...]:
@@ -92,20 +112,20 @@ class Near:
             return candidates
         return tuple(one for one in free if one.status is Status.WAITING)
 
-    def _with(self, weighed: Weighed, bounds: Bounds) -> Weighed:
-        case = replace(weighed.case, bounds=bounds)
-        more = _run([one for one in piece_rules.PIECE_RULES if one.by_release], case)
+    def _with(self, weighed: Weighed, bounds: Bounds, rules: Sequence[Rule[Case]]) -> Weighed:
+        case = weighed.case.under(bounds)
+        more = _run(rules, case)
         if not more:
             return weighed
-        findings = self.words.apply((*weighed.findings, *more), self.wanted.role.written)
-        return Weighed(case, findings, status_of(findings), weighed.beyond, weighed.sha256)
+        found = self.words.apply((*weighed.found, *more), self.wanted.role.written)
+        return Weighed(case, found, status_of(found), weighed.beyond, weighed.sha256, self.words)
 
 
 def weigh(asked: Asked, wanted: Wanted, words: Words, images: Mapping[str, tuple[Image, ...]]) -> Near:
-    """Every near piece of the role `wanted`, judged by every rule but those that wait for a release."""
-    alone = [one for one in piece_rules.PIECE_RULES if not one.by_release and not one.among]
-    among = [one for one in piece_rules.PIECE_RULES if one.among]
-    written = wanted.role.written
+    """Every near piece of the role `wanted`, judged by every rule that can stop but those that wait for a release."""
+    stopping = [one for one in piece_rules.PIECE_RULES if one.level in STOPPING and not one.by_release]
+    alone = [one for one in stopping if not one.among]
+    among = [one for one in stopping if one.among]
     fellows = Fellows()
     first: list[tuple[Case, list[Finding], bool]] = []
     for candidate in asked.candidates.values():
@@ -118,17 +138,21 @@ def weigh(asked: Asked, wanted: Wanted, words: Words, images: Mapping[str, tuple
             first.append((_unread(asked, wanted, candidate, fellows), [fault], False))
             continue
         found = _run(alone, case)
-        fits = not found or status_of(words.apply(found, written)) is not Status.MISS
+        fits = not found or status_of(words.apply(found, wanted.role.written)) is not Status.MISS
         if fits:
             _add(fellows, case)
         first.append((case, found, fits))
-    pieces: list[Weighed] = []
-    for case, found, fits in first:
-        findings = words.apply((*found, *_run(among, case)) if fits else found, written)
-        beyond = wanted.known.is_beyond(case.sha256, case.version)
-        pieces.append(Weighed(case, findings, status_of(findings), beyond, case.sha256))
     pins = frozenset(one.sha256 for one in asked.pins.get(wanted.role.name, ()))
-    return Near(wanted, words, pins, tuple(pieces))
+    return Near(wanted, words, pins, tuple(_weighed(words, *one, among) for one in first))
+
+
+def _weighed(words: Words, case: Case, found: list[Finding], fits: bool, among: Sequence[Rule[Case]]) -> Weighed:
+    """The piece with what the rules say that look at its fellows; they are asked of pieces that fit."""
+    if fits:
+        found += _run(among, case)
+    applied = words.apply(found, case.wanted.role.written) if found else ()
+    beyond = case.known.is_beyond(case.sha256, case.version)
+    return Weighed(case, applied, status_of(applied), beyond, case.sha256, words)
 
 
 def _run(rules: Sequence[Rule[Case]], case: Case) -> list[Finding]:
@@ -142,15 +166,17 @@ def _run(rules: Sequence[Rule[Case]], case: Case) -> list[Finding]:
 
 def _add(fellows: Fellows, case: Case) -> None:
     """Count a piece among those that fit the role."""
-    fellows.releases.update([one.name for one in case.claiming])
+    for release in case.claiming:
+        fellows.releases.add(release.name)
     key = case.version_key
     if key is None:
         return
     fellows.versions.add(key)
     if not case.standing.named:
         fellows.unnamed.setdefault(key, []).append(case.candidate)
+        fellows.trimmed.setdefault(key, set()).add(case.candidate.trimmed)
 
 
 def _unread(asked: Asked, wanted: Wanted, candidate: Candidate, fellows: Fellows) -> Case:
     """The case of a piece whose criteria could not be asked: nothing is known of it."""
-    return Case(asked, wanted, candidate, (), (), SILENT, None, Standing("none"), (), (), fellows)
+    return Case(asked, wanted, candidate, (), (), SILENT, None, Standing("none"), (), (), fellows, unread=True)
