@@ -74,7 +74,7 @@ def pattern_answers(
     connection: Connection, sha256s: Sequence[str], texts: Sequence[str]
 ) -> dict[str, dict[str, Match | None]]:
     """What is known of these patterns in these pieces: by SHA-256, then by pattern; None for looked for in vain."""
-    known = dict(connection.execute(select(pattern.c.id, pattern.c.text)).tuples().all())
+    known = dict(connection.execute(select(pattern.c.id, pattern.c.text)).all())
     wanted = {id_: text for id_, text in known.items() if text in set(texts)}
     found: dict[str, dict[str, Match | None]] = {}
     if not wanted:
@@ -123,7 +123,7 @@ def put_pattern_answers(connection: Connection, answers: Iterable[tuple[str, str
 
 
 def _pattern_ids(connection: Connection, texts: set[str]) -> Mapping[str, int]:
-    known = dict(connection.execute(select(pattern.c.text, pattern.c.id)).tuples().all())
+    known = dict(connection.execute(select(pattern.c.text, pattern.c.id)).all())
     first = max(known.values(), default=0) + 1
     fresh = [(first + number, text) for number, text in enumerate(sorted(texts - known.keys()))]
     bulk.insert(connection, pattern, ("id", "text"), fresh)

@@ -246,7 +246,7 @@ def _all_around(around: dict[int, list[_Around]]) -> set[int]:
 
 def _sizes(connection: Connection, ids: Sequence[int]) -> Iterable[tuple[int, int]]:
     for some in bulk.batches(ids):
-        yield from connection.execute(select(piece.c.id, piece.c.size).where(piece.c.id.in_(some))).tuples()
+        yield from connection.execute(select(piece.c.id, piece.c.size).where(piece.c.id.in_(some)))
 
 
 def _sha256s(connection: Connection, ids: Sequence[int]) -> Iterable[tuple[int, str]]:

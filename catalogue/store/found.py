@@ -10,8 +10,8 @@ UNREAD, GLANCED, WHOLE = 0, 1, 2
 """How much of a content its reading rests on: nothing but its length (too large to unpack into memory), all but the
 text of a long opaque piece, everything."""
 Stamp = tuple[int, int, int, int]
-"""size, mtime_ns, ctime_ns, inode (signed): what a file is compared by. A mtime_ns of -1: too fresh for its time to show
-a later change."""
+"""size, mtime_ns, ctime_ns, inode (signed): what a file is compared by. A mtime_ns of -1 says that it is too fresh for
+its time to show a later change."""
 
 
 @dataclass(slots=True)

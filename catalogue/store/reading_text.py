@@ -82,6 +82,8 @@ def _out(r: Reading) -> list[Json]:
 
 
 def _in(a: list[Json]) -> Reading:
+    if len(a) < 5:
+        raise ValueError("not a stored reading: it is cut short")
     a = a + [[]] * (14 - len(a)) if len(a) < 15 else a
     return Reading(
         format=a[0],

@@ -64,12 +64,12 @@ def add_intake_folder(connection: Connection, path: bytes) -> None:
 
 def folders_under(connection: Connection, root: bytes, separator: bytes) -> dict[bytes, int]:
     """The known folders at or under `root`, by path."""
-    found = dict(connection.execute(select(folder.c.path, folder.c.id).where(folder.c.path == root)).tuples().all())
+    found = dict(connection.execute(select(folder.c.path, folder.c.id).where(folder.c.path == root)).all())
     stem = root if root.endswith(separator) else root + separator
     inside = select(folder.c.path, folder.c.id).where(
         folder.c.path >= stem, folder.c.path < stem[:-1] + _next(separator)
     )
-    found.update(connection.execute(inside).tuples().all())
+    found.update(connection.execute(inside).all())
     return found
 
 
@@ -85,7 +85,7 @@ def name_folders(connection: Connection, folders: Iterable[Folder]) -> None:
     known: dict[bytes, int] = {}
     for some in bulk.batches(one.path for one in fresh):
         known.update(
-            connection.execute(select(folder.c.path, folder.c.id).where(folder.c.path.in_(some))).tuples().all()
+            connection.execute(select(folder.c.path, folder.c.id).where(folder.c.path.in_(some))).all()
         )
     next_id = (connection.execute(select(func.max(folder.c.id))).scalar() or 0) + 1
     rows: list[tuple[int, bytes]] = []
@@ -173,5 +173,5 @@ def sha256s(connection: Connection, ids: Iterable[int]) -> dict[int, bytes]:
     found: dict[int, bytes] = {}
     for some in bulk.batches(ids):
         rows = connection.execute(select(piece.c.id, piece.c.sha256).where(piece.c.id.in_(some)))
-        found.update(rows.tuples().all())
+        found.update(rows.all())
     return found

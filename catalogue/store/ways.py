@@ -59,7 +59,7 @@ def _ways(connection: Connection, ids: Iterable[int], depth: int) -> dict[int, l
             if len(mine) < MOST_WAYS:
                 mine.append(Way(join(path, name)))
         columns = (member.c.piece_id, member.c.archive_id, member.c.position, member.c.name)
-        into += connection.execute(select(*columns).where(member.c.piece_id.in_(some))).tuples()
+        into += connection.execute(select(*columns).where(member.c.piece_id.in_(some)))
     if into and depth:
         around = _ways(connection, [archive_id for _id, archive_id, _at, _name in into], depth - 1)
         for id_, archive_id, position, raw in into:
