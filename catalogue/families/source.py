@@ -59,7 +59,7 @@ def source_of(file: str, data: bytes) -> Source:
         document = tomllib.loads(text)
     except OverBounds as wrong:
         return _broken(file, sha256, wrong.line, f"goes over a bound: {wrong}", text)
-    except ValueError as wrong:
+    except (ValueError, RecursionError) as wrong:
         line, why = _where(str(wrong), text)
         return _broken(file, sha256, line, f"is not TOML: {why}", text)
     return Source(file, sha256, located(document, lines, file), _id_of(document))

@@ -91,8 +91,6 @@ def has_text(text: str) -> str:
     """A plain string that a piece's bytes hold."""
     if not text.isascii():
         raise ValueError("only ASCII text can be looked for")
-    if text != text.strip():
-        raise ValueError("blanks at its ends are probably a slip")
     if placeholder_of(text):
         raise ValueError("it is a plain string, without placeholders")
     return text

@@ -215,6 +215,20 @@ def test_long_lines_are_dos_only(tmp_path: Path) -> None:
     assert "DOS takes 127" in told(load_text(tmp_path, only(line).replace('"linux"', '"dos"')))[0][1]
 
 
+@pytest.mark.parametrize(("length", "sound"), [(127, True), (128, False)])
+def test_the_longest_line_that_fits(tmp_path: Path, length: int, sound: bool) -> None:
+    line = "{writer} lay {slot} {eeprom-image} "
+    filled = len("12345678.123 lay ") + 16 + 1 + 12 + 1
+    text = planted(('"{writer} lay {slot} {eeprom-image}"', f'"{line}{"x" * (length - filled)}"'))
+    assert bool(told(load_text(tmp_path, text))) is not sound
+
+
+@pytest.mark.parametrize(("program", "sound"), [("x", True), ("xx", False)])
+def test_the_longest_tail_that_fits(tmp_path: Path, program: str, sound: bool) -> None:
+    text = only(f'type = "{program} {"x" * 125}"').replace('"linux"', '"dos"')
+    assert bool(told(load_text(tmp_path, text))) is not sound
+
+
 @pytest.mark.parametrize(
     ("old", "new", "length"),
     [
@@ -347,6 +361,8 @@ def test_a_layout_that_tells_modes_apart(tmp_path: Path) -> None:
 
 def test_ids_in_common_tell_nothing(tmp_path: Path) -> None:
     text = planted(('ids = ["F234:0C81"]', 'ids = ["F234:0C80"]'), (STRINGS, 'has = "BITTERN"'))
+    check(tmp_path, text, ("[mode.pass]", "nothing tells"))
+    text = planted(('ids = ["F234:0C81"]', 'ids = ["F234:0C80", "F234:0C81"]'), *SAME[2:], (STRINGS, 'has = "BITTERN"'))
     check(tmp_path, text, ("[mode.pass]", "nothing tells"))
 
 

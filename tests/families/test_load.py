@@ -77,6 +77,7 @@ def test_what_may_be_left_out_or_put_otherwise(tmp_path: Path) -> None:
         ('# stepping = { least = "9.00.0" }', 'stepping = { least = "9.00.0" }'),
         ("# revoked = 2026-05-01", "revoked = 2026-05-01"),
         ("sum = {", "# "),
+        ('has = "QUAYHAND"', 'has = "QUAYHAND "'),
     )
     loaded = load_text(tmp_path, text)
     assert loaded.problems == ()
@@ -170,7 +171,6 @@ FAULTS = [
     ('has = { raid = "BITTERN RD", pass = "BITTERN PT" }', "has = {}", "", "is empty"),
     ('has = { raid = "BITTERN RD", pass = "BITTERN PT" }', 'has = { raid = "B {version}" }', "", "without placeholders"),
     ('has = "QUAYHAND"', 'has = "QUAYHÄND"', "", "only ASCII"),
-    ('has = "QUAYHAND"', 'has = " QUAYHAND"', "", "blanks"),
     ("size = [65_536, 2_097_152]", "size = [2_097_152, 65_536]", "", "least above its most"),
     ("size = [65_536, 2_097_152]", "size = [1, 2, 3]", "", "one number, or"),
     ("size = [65_536, 2_097_152]", 'size = [1, "2"]', "", "whole number"),
@@ -306,7 +306,7 @@ def test_too_many_of_a_kind(tmp_path: Path) -> None:
     assert any("more than" in words for _, words in told(load_text(tmp_path, text)))
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=100, deadline=None)
 @given(st.data())
 def test_no_content_is_an_exception(tmp_path: Path, data: st.DataObject) -> None:
     """Any line dropped, doubled, or replaced by another: problems, perhaps, but never an exception."""
@@ -320,7 +320,7 @@ def test_no_content_is_an_exception(tmp_path: Path, data: st.DataObject) -> None
     assert all(1 <= one.line <= len(lines) for one in loaded.problems)
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=100, deadline=None)
 @given(st.data())
 def test_no_wrong_type_is_an_exception(tmp_path: Path, data: st.DataObject) -> None:
     """Any value of the example replaced by one of another type is told at its line, or is sound."""
@@ -332,14 +332,14 @@ def test_no_wrong_type_is_an_exception(tmp_path: Path, data: st.DataObject) -> N
     spot = data.draw(st.sampled_from(spots))
     odd = ['"x"', "-1", "1.5", "true", "[]", "{}", '["x"]', "[[1]]", "{ a = 1 }", "2026-03-01"]
     value = data.draw(st.sampled_from(odd))
-    assume(value != spot.group())
+    assume(not (value.startswith("2026") and spot.group().startswith("2026")))
     text = TEXT[: spot.start()] + value + TEXT[spot.end() :]
     loaded = load_text(tmp_path, text)
     same_type = value.startswith('"') and spot.group().startswith('"')
     if not same_type and not (value == "true" and spot.group() in {"true", "false"}):
         line = text[: spot.start()].count("\n") + 1
         assert loaded.problems
-        assert spot.group().startswith("2026") or line in {one.line for one in loaded.problems}
+        assert line in {one.line for one in loaded.problems}
 
 
 def test_files_of_a_folder(tmp_path: Path) -> None:

@@ -26,6 +26,7 @@ f234  Corvane
 \t0c81  Heron
 f567  Brinewell
 \t0c80  Plover
+\t0c82  Plover two
 ffff  Illegal Vendor ID
 # classes
 C 01  Mass storage controller
@@ -47,7 +48,7 @@ def use(monkeypatch: pytest.MonkeyPatch, *files: Path) -> None:
 def test_names_of_vendors_and_devices(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "pci.ids").write_text(LIST)
     use(monkeypatch, tmp_path / "gone", tmp_path / "pci.ids")
-    asked = [(0xF234, 0x0C80), (0xF234, 0x0C81), (0xF567, None), (0xF567, 0x0C81), (0xFFFF, 0x07), (0x0C80, 1), (0xF234, 0xF567)]
+    asked = [(0xF234, 0x0C80), (0xF234, 0x0C81), (0xF567, None), (0xF567, 0x0C81), (0xF234, 0x0C82), (0xFFFF, 0x07), (0x0C80, 1), (0xF234, 0xF567)]
     assert names(asked) == {
         "f234": "Corvane", "f234:0c80": "Heron [old]", "f234:0c81": "Heron", "f567": "Brinewell", "ffff": "Illegal Vendor ID",
     }

@@ -122,6 +122,7 @@ def test_spellings_of_a_dump(spelling: str) -> None:
     assert parse(DUMPS[spelling])[0].class_code == 0x010700
 
 
+@settings(deadline=None)
 @given(st.sampled_from(sorted(DUMPS)), nonzero, nonzero, nonzero, nonzero, st.integers(0, 0xFFFFFF))
 def test_any_ids_in_bytes_with_a_colon(_: str, vendor: int, device: int, sub: int, subsystem: int, code: int) -> None:
     data = space(vendor, device, sub, subsystem, code)
@@ -239,11 +240,13 @@ def test_what_was_read_is_kept_short() -> None:
     assert len(parse("x " * 300 + "f234:0c80")[0].text) == 200
 
 
+@settings(deadline=None)
 @given(st.text(max_size=300))
 def test_no_text_is_an_exception(text: str) -> None:
     parse(text)
 
 
+@settings(deadline=None)
 @given(st.lists(st.sampled_from(["f234:0c80 ", "00: ", "34 f2 ", "\n", "03:00.0 ", "\tSubsystem: ", "0x", "|", "[", "]", '"',
                                  "VEN_", "&DEV_", "Vendor: ", "f234", "0000000 ", "-", ",", ":", "  ", "f2340c80 "]), max_size=40))
 def test_no_mixture_is_an_exception(parts: list[str]) -> None:

@@ -6,7 +6,7 @@ import random
 import tomllib
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalogue.families.limits import MAX_DEPTH, MAX_ITEMS, MAX_SCALAR
@@ -34,6 +34,7 @@ def paths_of(value: object, path: Path = ()) -> set[Path]:
     return out
 
 
+@settings(deadline=None)
 @given(documents, st.integers(0, 2**32))
 def test_index_has_the_paths_and_lines_of_any_document(data: dict[str, object], seed: int) -> None:
     writer = Writer(random.Random(seed))
@@ -54,6 +55,7 @@ def test_index_of_the_contract_example() -> None:
     assert lines[index["mode", "pass"] - 1] == "[mode.pass]"
 
 
+@settings(deadline=None)
 @given(st.text(st.sampled_from("ab\"'\\[]{}=.,#\n 1-T:\0é"), max_size=60))
 def test_no_text_upsets_the_scan(text: str) -> None:
     index = line_index(text)
@@ -64,6 +66,7 @@ def test_no_text_upsets_the_scan(text: str) -> None:
     assert set(index) == paths_of(document)
 
 
+@settings(deadline=None)
 @given(st.integers(0, len(TEXT)))
 def test_any_beginning_is_indexed_as_far_as_it_goes(length: int) -> None:
     whole, part = line_index(TEXT), line_index(TEXT[:length])
