@@ -100,6 +100,17 @@ def test_links_folders_fifos_and_sockets_are_not_read(tmp_path):
     assert kinds == {"real": "file", "link": "link", "fifo": "other", "folder": "folder", "socket": "other"}
 
 
+def test_a_fifo_put_in_a_files_place_at_the_last_moment_is_not_read(tmp_path, monkeypatch):
+    path = tmp_path / "a"
+    path.write_bytes(b"x")
+    before = path.lstat()
+    path.unlink()
+    os.mkfifo(path)
+    monkeypatch.setattr(type(path), "lstat", lambda self: before)
+    with pytest.raises(NotPlain):
+        disk.digest(path)
+
+
 def test_a_listing_is_sorted_and_bounded(tmp_path):
     for number in range(12):
         (tmp_path / f"{number:02}").touch()

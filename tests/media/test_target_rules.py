@@ -112,6 +112,20 @@ def test_changed_since():
     assert told(replace(SOUND, changed=(changed,))) == [("changed-since", Level.STOP, "firmware", FIRMWARE, "FW.BIN")]
 
 
+@pytest.mark.parametrize("code", ["changed-since", "read-back-differs", "shadowed", "name-clash"])
+def test_no_word_clears_a_stop_of_the_medium(code):
+    folder = replace(
+        FOLDER,
+        differs=(Differs("FW.BIN", "t", FIRMWARE, "e" * 64),),
+        entries=(*ENTRIES, Entry("HAND.COM", "file")),
+        foreign=(Clash("HAND.EXE", "writer", WRITER, "why"),),
+    )
+    changed = (Changed("FW.BIN", FIRMWARE, "firmware", FIRMWARE, "f" * 64),)
+    words = [Word(code, piece, "why", "Ada") for piece in (FIRMWARE, WRITER)]
+    found = [one for one in judge(replace(SOUND, folders=(folder,), changed=changed), tuple(words)) if one.code == code]
+    assert [one.level for one in found] == [Level.STOP]
+
+
 def test_read_back_differs_names_the_piece_and_its_role():
     differs = Differs("FW.BIN", "FW.BIN holds other bytes.", FIRMWARE, "e" * 64)
     found = judge(replace(SOUND, folders=(replace(FOLDER, differs=(differs,)),)))

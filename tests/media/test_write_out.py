@@ -303,6 +303,16 @@ def test_a_piece_that_got_another_name_since_leaves_no_file_behind(tmp_path):
     assert (tmp_path / CODE / "BOOT.ROM").exists()
 
 
+def test_somebody_elses_file_in_our_own_folder_is_not_written_over(tmp_path):
+    write(KIT, FAMILY, opener(), tmp_path)
+    (tmp_path / CODE / "BOOT.ROM").write_bytes(b"mine")
+    renamed = replace(
+        KIT, pieces=tuple(replace(one, name="boot.rom") if one.name == "pass.rom" else one for one in PIECES)
+    )
+    assert codes(write(renamed, FAMILY, opener(), tmp_path))[0] == ("name-clash", "stop")
+    assert (tmp_path / CODE / "BOOT.ROM").read_bytes() == b"mine"
+
+
 Volume = namedtuple("Volume", "f_frsize f_bsize f_blocks f_bavail f_files f_favail")
 
 
