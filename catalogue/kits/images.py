@@ -34,7 +34,7 @@ class Image:
 def images_of(reading: Reading) -> tuple[Image, ...]:
     """The images of `reading`: those of an option ROM in their order, else one for each card the piece names."""
     if not reading.kind.startswith(OPTION_ROM):
-        return tuple(_named(reading, one, False) for one in reading.ids)
+        return tuple(_named(reading, one, False) for one in reading.ids) if reading.ids else ()
     images: list[Image] = []
     ended = False
     for part in reading.parts or (reading,):

@@ -81,13 +81,22 @@ def blank(case: Case) -> Iterable[Hit]:
     Fine: an EEPROM template whose identity fields are empty.
     Refused: 320 bytes of FFh with the size of the family's EEPROM image.
     """
-    fill, size = case.candidate.fill, case.candidate.size
+    fill, size = _fill(case), case.candidate.size
     said = answered(case, "blank")
     if said or (fill is None and size > 0):
         return said
     have = "no bytes" if fill is None else f"{fill:02X}h throughout"
     place = Evidence(place_of(case.candidate), "bytes", 0, size, "contents", have)
     return (Hit(f"It is blank: {have}.", (place,)),)
+
+
+def _fill(case: Case) -> int | None:
+    """The one byte a piece consists of, as its candidate or its reading says."""
+    fill = case.candidate.fill
+    if fill is None and case.candidate.reading.fields:
+        said = case.candidate.reading.value("fill")
+        fill = said if isinstance(said, int) else None
+    return fill
 
 
 def wrong_kind(case: Case) -> Iterable[Hit]:

@@ -47,7 +47,6 @@ class Weighed:
     beyond: bool
     sha256: str
     words: Words
-    _all: tuple[Finding, ...] | None = None
 
     @property
     def stops(self) -> tuple[Finding, ...]:
@@ -57,11 +56,8 @@ class Weighed:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """All findings, cautions and notes too."""
-        if self._all is None:
-            rest = [one for one in piece_rules.PIECE_RULES if one.level not in STOPPING]
-            more = () if self.case.unread else _run(rest, self.case)
-            self._all = (*self.found, *more)
-        return self._all
+        rest = [one for one in piece_rules.PIECE_RULES if one.level not in STOPPING]
+        return self.found if self.case.unread else (*self.found, *_run(rest, self.case))
 
 
 def status_of(findings: Iterable[Finding]) -> Status:

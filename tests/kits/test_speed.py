@@ -10,7 +10,7 @@ from tests.kits.world import Scene, bittern, chosen, found, sha
 
 MANY = 1_000
 SECONDS_A_ROLE = 0.4
-"""Generous: measured about 0.03 on one core of a busy machine."""
+"""Generous, in processor time: measured 0.09 on a machine with three times more work than cores."""
 
 
 def crowded() -> Scene:
@@ -31,9 +31,9 @@ def test_a_thousand_candidates_a_role():
     scene = crowded()
     question = scene.question()
     assert len(question.candidates) > 5 * MANY
-    began = time.perf_counter()
+    began = time.process_time()
     kit = scene.judge()
-    took = time.perf_counter() - began
+    took = time.process_time() - began
     assert chosen(kit) == chosen(bittern().judge())
     assert kit.verdict == "ready"
     assert took < SECONDS_A_ROLE * len(scene.roles), f"{took:.2f} s"

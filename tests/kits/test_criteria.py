@@ -1,0 +1,229 @@
+"""Corners of the criteria, of what a family knows, and of names, that no planted fault reaches."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from catalogue.families.model import ANY_BENCH, Claim, IdPattern, Role, Withdrawn
+from catalogue.kits.known import know
+from catalogue.kits.names import last_part, readable
+from catalogue.shapes.layout import LayoutField
+from catalogue.shapes.piece import Place
+from catalogue.shapes.reading import CardId, Fault, Field, Reading
+from tests.kits.plants import alone
+from tests.kits.world import (
+    BITTERN,
+    bittern,
+    choice,
+    finding,
+    found,
+    heron,
+    image,
+    layout_answer,
+    named,
+    piece,
+    rom,
+    sha,
+    stops,
+)
+
+TARGET = (BITTERN.vendor, BITTERN.second)
+
+
+@pytest.mark.parametrize(("kind", "fits"), [("option-rom", True), ("option-rom/efi", True), ("option-rom/isa", False)])
+def test_a_roles_kind_matches_a_file_of_several_images_by_its_parts(kind, fits):
+    scene = bittern()
+    scene.edit_role("uefi-boot-rom", kind={ANY_BENCH: kind}, ids=None, decide=("hash",))
+    scene.edit_release(0, "uefi-boot-rom", Claim("1", (), (sha("ub-1"),)))
+    both = (image("legacy-x86", *TARGET, last=False), image("efi", *TARGET))
+    scene.change("ub", kind="option-rom", reading=rom("x", *both).reading)
+    assert choice(scene.judge(), "uefi-boot-rom").left_out == (not fits)
+
+
+def test_an_eeprom_image_has_its_kind_by_the_layout():
+    scene = bittern()
+    scene.edit_role("eeprom-image", kind={ANY_BENCH: "eeprom-image"})
+    assert scene.judge().verdict == "ready"
+    scene.edit_role("eeprom-image", layout=None, decide=("hash",))
+    scene.edit_release(0, "eeprom-image", Claim(sha256=(sha("ee-1"),)))
+    assert scene.judge().verdict == "ready"
+    scene.change("ee", layouts={})
+    assert {code for code, _, _ in stops(scene.judge())} == {"role-empty", "wrong-kind"}
+
+
+def test_a_layout_without_mode_fields_fits_by_magic_and_size():
+    scene = bittern()
+    layout = replace(scene.family.layouts["bittern"], fields=())
+    scene.edit(layouts={"bittern": layout})
+    scene.change("ee", layouts={"bittern": layout_answer(layout)})
+    assert scene.judge().verdict == "ready"
+
+
+def test_a_layout_field_gives_the_version():
+    scene = bittern()
+    layout = scene.family.layouts["bittern"]
+    layout = replace(layout, fields=(*layout.fields, LayoutField(0x30, "u32le", 4, "version")))
+    scene.edit(layouts={"bittern": layout})
+    scene.edit_release(0, "eeprom-image", Claim("2.3.0", ("02030000",)))
+    answer = layout_answer(layout, mode__vendor=TARGET[0], mode__device=TARGET[1], version=0x02030000)
+    scene.change("ee", layouts={"bittern": answer})
+    kit = scene.judge()
+    assert kit.verdict == "ready"
+    assert choice(kit, "eeprom-image").version == "2.3.0"
+    scene.edit_release(0, "eeprom-image", Claim("R7"))
+    text = replace(
+        answer, fields=tuple(replace(one, value="R7") if one.name == "version" else one for one in answer.fields)
+    )
+    scene.change("ee", layouts={"bittern": text})
+    assert choice(scene.judge(), "eeprom-image").version == "R7"
+
+
+def test_a_piece_of_no_layout_answer_is_silent_and_near_by_its_fill():
+    scene = bittern()
+    scene.change("ee", layouts={}, fill=0)
+    assert ("blank", "eeprom-image", sha("ee-1")) in stops(scene.judge())
+    scene.change("ee", layouts={}, fill=None)
+    assert stops(scene.judge()) == [("role-empty", "eeprom-image", None)]
+
+
+def test_blank_as_the_reading_says():
+    scene = alone()
+    blank = Reading("opaque", "opaque", "Blank", fields=(Field("fill", 0xFF, 0, 524_288),))
+    scene.change("fw", matches={}, reading=blank)
+    assert {code for code, _, _ in stops(scene.judge())} == {"blank", "role-empty"}
+
+
+def test_ids_may_be_listed_and_asked_of_other_kinds():
+    """A role without an option ROM's kind asks every card that the piece names."""
+    scene = bittern()
+    scene.edit_role("uefi-boot-rom", kind={ANY_BENCH: "capsule"}, ids=(IdPattern(0xF234, 0x0CAA),), decide=("ids",))
+    reading = Reading("capsule", "capsule", "", ids=(CardId(0xF234, 0x0CAA),))
+    scene.change("ub", kind="capsule", reading=reading)
+    kit = scene.judge()
+    assert choice(kit, "uefi-boot-rom").fit == "yes"
+    assert "class-differs" not in {one.code for one in kit.findings}
+
+
+def test_ids_of_the_mode_the_card_comes_from():
+    scene = bittern()
+    scene.edit_role("uefi-boot-rom", ids="from")
+    scene.change("ub", reading=rom("x", image("efi", BITTERN.vendor, BITTERN.first, code=0x010400)).reading)
+    scene.change("ub", places=(Place("/in/raid.rom"),))
+    kit = scene.judge()
+    assert choice(kit, "uefi-boot-rom").fit == "yes"
+    assert not {"class-differs", "name-disagrees"} & {one.code for one in kit.findings}
+
+
+def test_a_com_program_is_silent_only_where_it_can_be_one():
+    def scene_of(**what):
+        scene = bittern()
+        scene.change("writer", kind="opaque", reading=Reading("opaque", "opaque", ""), **what)
+        return {code for code, _, _ in stops(scene.judge())}
+
+    places = (Place("/in/QH.COM"),)
+    assert scene_of(places=places, size=65_280) == set()
+    assert "wrong-kind" in scene_of(places=places, size=65_281)
+    assert "wrong-kind" in scene_of(places=(Place("/in/QH.COMX"),), size=100)
+    assert "wrong-kind" in scene_of(places=places, size=100, fill=0)
+
+
+def test_a_self_extractor_is_known_by_the_archive_in_it():
+    scene = bittern()
+    inside = Reading("zip", "archive/zip", "zip")
+    scene.change("writer", reading=Reading("mz", "dos-program", "", parts=(inside,)))
+    assert {code for code, _, _ in stops(scene.judge())} == {"wrong-kind", "role-empty"}
+
+
+def test_only_a_program_is_cut_short():
+    scene = bittern()
+    scene.change("writer", reading=replace(scene.pieces["writer"].reading, faults=(Fault("odd", "something else"),)))
+    assert scene.judge().verdict == "ready"
+
+
+def test_a_sum_stored_in_the_image():
+    scene = bittern()
+    layout = scene.family.layouts["bittern"]
+    layout = replace(layout, sum=replace(layout.sum, total=None, at=0x13E))
+    scene.edit(layouts={"bittern": layout})
+    answer = layout_answer(layout, mode__vendor=TARGET[0], mode__device=TARGET[1], sum_ok=False)
+    scene.change("ee", layouts={"bittern": answer})
+    assert finding(scene.judge(), "eeprom-sum").evidence[0].want == "as stored"
+
+
+def test_what_is_known_of_a_role_no_release_lists():
+    family = bittern().family
+    known = know(family, Role("notes"))
+    assert (known.listing, known.latest, known.newest, known.top) == ((), None, None, None)
+    assert known.bounds(None) is None
+    assert not known.claims(family.releases[0], sha("x"), None)
+    assert not known.speaks_of_versions
+
+
+def test_a_release_whose_entry_is_withdrawn_whole_is_not_the_latest():
+    scene = heron()
+    newer = replace(scene.family.releases[0], name="summer", date=scene.family.as_of, claims={
+        "firmware": Claim(sha256=(sha("summer fw"),)),
+    })  # fmt: skip
+    scene.edit(
+        releases=(*scene.family.releases, newer),
+        withdrawn=(Withdrawn("firmware", None, sha("summer fw"), "bad", "maker"),),
+    )
+    assert choice(scene.judge(), "firmware").age == "current"
+    assert know(scene.family, scene.family.roles["firmware"]).latest.name == "spring"
+
+
+def test_a_withdrawn_version_in_another_form():
+    scene = alone()
+    scene.edit_release(0, "firmware", Claim("12.04.0", ("0C040000",)))
+    scene.change("fw", vouches=(named(),))
+    scene.edit(withdrawn=(Withdrawn("firmware", "0c040000", None, "bad", "maker"),))
+    assert stops(scene.judge()) == [("withdrawn", "firmware", sha("fw-12"))]
+
+
+def test_a_withdrawn_piece_without_a_version():
+    scene = bittern()
+    scene.edit(withdrawn=(Withdrawn("uefi-boot-rom", "1.0", None, "bad", "maker"),))
+    assert scene.judge().verdict == "ready"
+
+
+def test_two_equal_pins_are_one():
+    scene = bittern()
+    scene.pin("firmware", sha("fw-12"))
+    scene.pin("firmware", sha("fw-12"))
+    assert scene.judge().verdict == "ready"
+
+
+def test_a_digest_in_capitals_is_the_same_digest():
+    scene = alone()
+    scene.edit_release(0, "firmware", Claim("12.04.0", (), (sha("fw-12").upper(),)))
+    assert choice(scene.judge(), "firmware").vouch == "named"
+
+
+def test_names_for_a_person():
+    assert last_part(Place("/a/b.zip", ("c/d.rom",))) == "d.rom"
+    assert last_part(Place("/a/b.zip", ("c/",))) == "c"
+    assert last_part(Place("/a/b.zip", ("/",))) == "/"
+    assert last_part(Place("/a/b.rom")) == "b.rom"
+    one = piece("x", places=(Place("/a/Beta.rom"), Place("/a/beta (1).rom"), Place("/a/alfa.rom")))
+    assert readable(one) == "alfa.rom"
+    assert readable(replace(one, places=())) == one.sha256[:8]
+
+
+def test_a_piece_without_a_place_is_named_by_its_digest():
+    scene = bittern()
+    scene.change("ee", places=(), vouches=())
+    assert finding(scene.judge(), "unvouched").evidence[0].place == f"SHA-256 {sha('ee-1')}"
+
+
+def test_the_version_resource_of_a_program_is_its_version():
+    scene = bittern()
+    scene.edit_role("writer", version=None)
+    assert choice(scene.judge(), "writer").version is None
+
+
+def test_a_fault_in_the_version_pattern_without_a_value():
+    scene = bittern()
+    scene.change("writer", matches=found("QUAYHAND {version}", "QUAYHAND"))
+    assert choice(scene.judge(), "writer").version is None
