@@ -21,7 +21,7 @@ MAX_VERSION = 128
 """Characters of what `{version}` takes; a longer run is no version."""
 MAX_SLOT = 16
 """Characters of what `{slot}` takes (family-file.md)."""
-MAX_VALUE = 1_024
+MAX_VALUE = 256
 """Characters of what `{value}` takes; a longer line is none."""
 MAX_SEPARATOR = 256
 """Characters that one `~` takes."""

@@ -250,9 +250,9 @@ def test_tries_have_a_bound() -> None:
 @pytest.mark.parametrize("filling", [b"a", b"a.", b"a ", b".", b" ", b"1", b"a\0", b"a\0.\0", b"\n"])
 def test_no_content_runs_away(pattern: str, filling: bytes) -> None:
     data = filling * (1_000_000 // len(filling))
-    began = time.perf_counter()
+    began = time.process_time()
     find(data, pattern)
-    assert time.perf_counter() - began < 5
+    assert time.process_time() - began < 5
 
 
 def test_patterns_of_a_family() -> None:

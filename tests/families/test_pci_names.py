@@ -143,9 +143,9 @@ def test_debians_list_whole(monkeypatch: pytest.MonkeyPatch) -> None:
     assert len(wanted) > 15_000
     pairs = [(int(key[:4], 16), int(key[5:], 16) if ":" in key else None) for key in wanted]
     step = 7
-    began = time.perf_counter()
+    began = time.process_time()
     got = names(pairs[::step])
-    assert time.perf_counter() - began < 20
+    assert time.process_time() - began < 20
     for key in list(wanted)[::step]:
         assert got[key] == wanted[key]
     assert names([(0xF234, 0x0C80), (0xF567, None)]) == {}

@@ -260,6 +260,6 @@ def test_bounds() -> None:
     on_one_line = " ".join(f"{one:04x}:0001" for one in range(1, 5000))
     assert len(parse(on_one_line)) == 200
     for text in ("00: " * 300_000, "f" * 1_200_000, "34 f2 80 0c " * 100_000, "00: 34 f2 80 0c\n" * 70_000, "a-" * 500_000):
-        began = time.perf_counter()
+        began = time.process_time()
         parse(text)
-        assert time.perf_counter() - began < 10
+        assert time.process_time() - began < 10
