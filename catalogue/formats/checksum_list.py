@@ -48,7 +48,6 @@ class _List:
     bad: list[tuple[int, int, str]] = field(default_factory=list)
     other: int = 0
     prose: int = 0
-    comments: int = 0
     signed: bool = False
     bare: list[str] = field(default_factory=list)
 
@@ -111,7 +110,6 @@ def _walk(text: str, found: _List) -> None:
 
 def _line(line: str, number: int, start: int, found: _List) -> None:
     if line[0] in "#;":
-        found.comments += 1
         return
     tagged = _TAGGED.fullmatch(line) if "(" in line and "=" in line else None
     if tagged is not None:

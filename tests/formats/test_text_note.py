@@ -142,6 +142,10 @@ def test_titles(text: str, title: str):
         ("plain", "A title\nAnd more\n" + "55aa40e900000000\n" * 4),
         ("plain", "55aa40\n" + "55aa" * 3000),  # three bytes are too few to say, and a cut line is left out
         ("plain", "5F:23:40:10:00:00:00:10\n"),
+        ("plain", "A title\n" + "55aa40e900000000" * 4 + "\n"),
+        ("plain", "A title\n:10010000214601360121470136007EFE09D2190140\n"),
+        ("hex-text", "55aa40e900000000" * 4 + "\n" + "55aa" * 3000),
+        ("hex-text", "55" * 2047 + "5 5" + "55" * 3000),
         ("plain", "5F23401000000010\n5F23401000000018\n"),
         ("hex-text", "55aa" * 3000),
         ("plain", "Bench notes\n"),
