@@ -126,6 +126,8 @@ class Kits(PageWidget):
         self.list.show_rows(rows)
         if not self.kit:
             self.told.emit(text.count(len(families), "card family", "card families"))
+        if self.family in self._families:
+            self.view.show_family(self._families[self.family])
         if self._wish:
             wish, self._wish = self._wish, ""
             self._take(wish, self._mode)

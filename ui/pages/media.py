@@ -194,14 +194,18 @@ class Media(PageWidget):
         folders = list(self._folders)
         self.session.lane("volumes").ask(
             lambda stopper: [*volumes(), *(target_of(one) for one in folders if Path(one).is_dir())],
-            self._looked,
+            lambda targets: self._looked(targets, folders),
             self.session.trouble,
             instead_of="volumes",
         )
 
-    def _looked(self, targets: list[Target]) -> None:
+    def _looked(self, targets: list[Target], asked: list[str]) -> None:
         before = self.target
+        kept = self._targets
         self._targets = {one.path: one for one in targets}
+        for folder in self._folders:  # one chosen since this look began
+            if folder in kept and folder not in asked:
+                self._targets[folder] = kept[folder]
         self._list()
         now = self.target
         if not self._outcomes:

@@ -83,9 +83,11 @@ class FindingRow(QFrame):
             )
             if part
         )
-        column.addWidget(Words(text.begun(said) if said else text.plain(one.place, 300), self))
+        column.addWidget(Words(text.begun(said) if said else text.short_place(one.place), self))
         if said:
-            column.addWidget(Words(text.plain(one.place, 300), self, soft=True, factor=0.9))
+            place = Words(text.short_place(one.place), self, soft=True, factor=0.9)
+            place.setToolTip(text.tip(one.place))
+            column.addWidget(place)
         piece = self.finding.piece
         if piece and one.offset is not None:
             see = Button("Show the bytes", self)

@@ -19,6 +19,8 @@ from ui.widgets.finding_list import FindingList
 from ui.widgets.role_rows import RoleRows
 from ui.widgets.strips import Gauge
 
+MOST_PROBLEMS = 6
+
 
 class KitView(QWidget):
     """Shows a kit; asks for everything else by signals."""
@@ -112,23 +114,35 @@ class KitView(QWidget):
         outer.addWidget(self._middle, 1)
         outer.addWidget(self.foot)
 
+    @property
+    def unsettled(self) -> str:
+        """Why the family is not settled; empty where it is."""
+        return "" if self._settle.isHidden() else self._unsettled.words.text()
+
     def begin(self, info: FamilyInfo) -> None:
         """Start with a family whose routes are not known yet."""
+        self.show_family(info)
+        wipe(self._routes)
+        self.foot.hide()
+        self._wait("Looking at its routes")
+
+    def show_family(self, info: FamilyInfo) -> None:
+        """Show a family's title, and what keeps it from being settled."""
         self._title.say(text.plain(info.title))
         self._settle.setVisible(not info.settled)
         self.accept.setEnabled(not info.problems)
         if info.problems:
-            first = info.problems[0]
-            more = f" {len(info.problems) - 1} more after it." if len(info.problems) > 1 else ""
-            self._unsettled.say("stop", f"Not settled. {first.file}, line {first.line}: {first.text}.{more}")
+            lines = [
+                f"{text.short_place(one.file)}, line {one.line}: {one.text}" for one in info.problems[:MOST_PROBLEMS]
+            ]
+            left = len(info.problems) - MOST_PROBLEMS
+            more = [f"and {left} more; kitproof families --check lists all"] if left > 0 else []
+            self._unsettled.say("stop", "\n".join(["Not settled:", *lines, *more]))
         else:
             self._unsettled.say(
                 "caution",
                 f"Not settled: nobody here has accepted {info.file} yet. Read it first; whoever accepts it trusts it.",
             )
-        wipe(self._routes)
-        self.foot.hide()
-        self._wait("Looking at its routes")
 
     def show_routes(self, routes: Sequence[RouteInfo], taken: str) -> None:
         """Offer the routes; one is taken."""
@@ -202,7 +216,7 @@ class VerdictFoot(QWidget):
         self._verdict = Said("note", "", self, bold=True)
         self._said = Words("", self, soft=True, factor=0.9)
         self.first = Button("Go to the first stop", self, keys="Ctrl+Return", kind="next")
-        self.write = Button("Write it out", self, kind="next")
+        self.write = Button("Write it out", self, keys="Ctrl+Return", kind="next")
         self.sheet = Button("Save the run sheet", self)
         words = QVBoxLayout()
         words.setSpacing(2)

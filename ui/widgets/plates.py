@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetrics, QKeySequence, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QAbstractButton, QHBoxLayout, QSizePolicy, QWidget
 
 from ui.look import sized, tones_of, unit
 from ui.text import plain
-from ui.widgets.basics import focus_frame, spoken_keys
+from ui.widgets.basics import focus_frame, press_by, spoken_keys
 
 
 class Plate(QAbstractButton):
@@ -20,7 +20,7 @@ class Plate(QAbstractButton):
         self._news = ""
         self.setText(title)
         self.setCheckable(True)
-        self.setShortcut(QKeySequence(keys))
+        press_by(self, keys)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)

@@ -80,7 +80,7 @@ class RoleRow(QFrame):
             named = self._named.get(sha256, Named(text.short_hash(sha256)))
             line = QHBoxLayout()
             line.setSpacing(step)
-            line.addWidget(Words(named.title, self), 1)
+            line.addWidget(Words(named.title, self), 1, _TOP)
             see = Button("See", self, kind="small")
             see.setAccessibleName(f"See {named.title} on the Shelf")
             see.clicked.connect(lambda _=False, one=sha256: self.piece_wanted.emit(one))
