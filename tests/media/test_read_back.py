@@ -190,6 +190,23 @@ def test_an_unreadable_kit_is_a_stop(medium, data):
     assert any("KIT.JSN" in one.text for one in done.findings)
 
 
+def test_a_piece_taken_away_with_its_own_line_is_noticed(medium):
+    folder = medium / CODE
+    (folder / "PASS.ROM").unlink()
+    lines = (folder / "SHA256.SUM").read_text().splitlines(keepends=True)
+    (folder / "SHA256.SUM").write_text("".join(line for line in lines if "PASS.ROM" not in line))
+    assert read_back(medium).read_back == "differs"
+
+
+def test_a_paper_of_a_giant_size_is_not_read(medium):
+    with (medium / CODE / "RUNSHEET.TXT").open("r+b") as giant:
+        giant.truncate(1 << 40)
+    started = time.monotonic()
+    done = read_back(medium)
+    assert time.monotonic() - started < 5
+    assert states(done)[f"{CODE}/RUNSHEET.TXT"] == "differs"
+
+
 def test_an_empty_folder_is_no_medium_of_ours_and_is_said(tmp_path):
     done = read_back(tmp_path)
     assert (done.read_back, codes(done), done.files) == ("differs", [("read-back-differs", "stop")], ())
