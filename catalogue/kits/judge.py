@@ -48,7 +48,7 @@ def judge(question: Question) -> Kit:
     counted = _counted(findings, question.words)
     ready = not any(one.level is Level.STOP for one in findings)
     return Kit(
-        id=kit_id(asked.family.sha256, asked.route.id, roles, question.pins, counted),
+        id=kit_id((asked.family.sha256, *asked.family.base), asked.route.id, roles, question.pins, counted),
         family=asked.family.id,
         family_title=asked.family.title,
         family_sha256=asked.family.sha256,

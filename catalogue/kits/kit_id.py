@@ -17,11 +17,14 @@ RULES_VERSION = 1
 
 
 def kit_id(
-    family_sha256: str, route: str, roles: Sequence[RoleChoice], pins: Sequence[Pin], words: Sequence[Word]
+    family_files: Sequence[str], route: str, roles: Sequence[RoleChoice], pins: Sequence[Pin], words: Sequence[Word]
 ) -> str:
-    """SHA-256 of the canonical JSON of all that counts, in lower-case hex."""
+    """SHA-256 of the canonical JSON of all that counts, in lower-case hex.
+
+    `family_files` are the SHA-256s of the family's own file and of those that a variant stands on.
+    """
     counted = {
-        "family": family_sha256,
+        "family": list(family_files),
         "route": route,
         "pieces": {one.role: list(one.pieces) for one in roles},
         "pins": sorted([one.role, one.sha256, one.reason] for one in pins),

@@ -16,6 +16,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from catalogue.families.model import Claim, Family, Release, Role, Withdrawn
 from catalogue.kits.version_order import Key, Order, numeric_key, order
@@ -148,7 +149,9 @@ class Known:
         return self.order.speaks_of(version.name) and self.compare(version.name, self.top) > 0
 
 
+@lru_cache(maxsize=65_536)
 def _form(version: str) -> Key:
+    """What two spellings of one `same` form have in common."""
     text = version.strip().lower()
     packed = _HEX.fullmatch(text)
     return numeric_key(packed[1] if packed else text)
