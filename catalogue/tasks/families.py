@@ -10,7 +10,7 @@ from catalogue.families import load
 from catalogue.families.model import Family
 from catalogue.shapes.results import FamilyInfo, FileProblem
 from catalogue.store import Store
-from catalogue.tasks import known
+from catalogue.tasks import known, settings
 from catalogue.tasks.context import Context
 
 
@@ -21,13 +21,17 @@ def run(context: Context) -> list[FamilyInfo]:
     return [_info(library.families[id_]) for id_ in sorted(library.families)]
 
 
-def check(files: Sequence[Path]) -> list[FileProblem]:
-    """Everything wrong with these files, in their order; needs no catalogue. Raises BadCall for one that is missing."""
+def check(context: Context, files: Sequence[Path]) -> list[FileProblem]:
+    """Everything wrong with these files, in their order; needs no catalogue. Raises BadCall for one that is missing.
+
+    The file a variant stands on is looked for beside it and among the known families.
+    """
+    beside = (settings.shipped_families(), *known.folders(context))
     wrong: list[FileProblem] = []
     for file in files:
         if not file.is_file():
             raise BadCall(f"There is no file {file} to check.")
-        wrong += load.load_file(file).problems
+        wrong += load.load_file(file, beside).problems
     return wrong
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from pathlib import Path
 
 from catalogue.errors import BadCall
 from catalogue.families import library
@@ -13,15 +14,19 @@ from catalogue.tasks import settings
 from catalogue.tasks.context import Context
 
 
-def families(context: Context, store: Store) -> Library:
-    """Every family file within reach, settled or not. Raises BadCall for a folder a person named that is not there."""
+def folders(context: Context) -> tuple[Path, ...]:
+    """The folders of family files beside the shipped ones. Raises BadCall for one a person named that is not there."""
     named = (*settings.read().families, *context.family_folders)
     for folder in named:
         if not folder.is_dir():
             raise BadCall(f"There is no folder {folder} to take family files from.")
     own = settings.user_families()
-    folders = (*((own,) if own.is_dir() else ()), *named)
-    return library.load(folders, settings.shipped_families(), store.accepted_families())
+    return (*((own,) if own.is_dir() else ()), *named)
+
+
+def families(context: Context, store: Store) -> Library:
+    """Every family file within reach, settled or not. Raises BadCall as `folders` does."""
+    return library.load(folders(context), settings.shipped_families(), store.accepted_families())
 
 
 def family(known: Library, id_: str) -> Family:

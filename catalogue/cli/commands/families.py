@@ -22,7 +22,7 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
     from catalogue.tasks import families
 
     if given.check:
-        wrong = families.check(given.check)
+        wrong = families.check(context, given.check)
         lines = [f"{visible(one.file, 300)}:{one.line}: {visible(one.text, 400)}" for one in wrong]
         return Answer(wrong, tuple(lines) or ("Every law holds.",), 1 if wrong else 0)
     known = families.run(context)
