@@ -12,11 +12,15 @@ from catalogue.tasks.context import Context
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a command prints: the value as JSON (any shape, or plain data), or the lines for a person; and its exit."""
+    """What a command prints: the value as JSON (any shape, or plain data), or the lines for a person; and its exit.
+
+    `told` are lines about the surroundings, for standard error.
+    """
 
     value: object
     lines: tuple[str, ...]
     exit: int = 0
+    told: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

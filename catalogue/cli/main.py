@@ -6,12 +6,12 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
-from pathlib import Path
 from typing import Any, NoReturn
 
 from catalogue.cli import progress
 from catalogue.cli.command import Answer, Command
 from catalogue.cli.commands import COMMANDS
+from catalogue.cli.given import path, place
 from catalogue.errors import BadCall, NotWorkable
 from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
@@ -34,9 +34,11 @@ def build_parser() -> Parser:
         description="Index firmware downloads, prove a whole kit for a card, write it to a medium and read it back. "
         "With no command, the window opens.",
     )
-    parser.add_argument("--catalogue", metavar="PATH-OR-URL", help="the catalogue to use (default: your data folder)")
     parser.add_argument(
-        "--families", metavar="DIR", action="append", default=[], type=Path, help="a further folder of family files"
+        "--catalogue", metavar="PATH-OR-URL", type=place, help="the catalogue to use (default: your data folder)"
+    )
+    parser.add_argument(
+        "--families", metavar="DIR", action="append", default=[], type=path, help="a further folder of family files"
     )
     parser.add_argument("--debug", action="store_true", help="show where an unexpected error came from")
     parser.add_argument("--progress", choices=["lines"], help=argparse.SUPPRESS)
@@ -85,15 +87,20 @@ def _carry_out(command: Command, given: argparse.Namespace) -> int:
             f"kitproof: a fault of our own ({type(error).__name__}: {error}). Run with --debug and report it.", 3
         )
     shown.close()
+    for line in answer.told:
+        _say(f"kitproof: {line}", 0)
     return _print(answer, as_json=given.json)
 
 
 def _say(text: str, code: int) -> int:
-    sys.stderr.write(visible(text, 2_000) + "\n")
+    if sys.stderr is not None:  # None where it was closed before the start
+        sys.stderr.write(visible(text, 2_000) + "\n")
     return code
 
 
 def _print(answer: Answer, *, as_json: bool) -> int:
+    if sys.stdout is None:
+        return _say("kitproof: the answer could not be printed: standard output is closed.", 3)
     try:
         if as_json:
             from catalogue.shapes.as_json import as_text
@@ -106,5 +113,13 @@ def _print(answer: Answer, *, as_json: bool) -> int:
         sys.stdout.flush()
     except BrokenPipeError:
         # The reader went away (a pager was closed): nothing is left to say, and flushing again at exit would complain.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
+    except OSError as error:
+        _drop_output()
+        return _say(f"kitproof: the answer could not be printed: {error.strerror}.", 3)
     return answer.exit
+
+
+def _drop_output() -> None:
+    """Let what is still held back for standard output go nowhere, so that flushing it at exit does not fail again."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -21,6 +21,12 @@ def run(context: Context) -> list[FamilyInfo]:
     return [_info(library.families[id_]) for id_ in sorted(library.families)]
 
 
+def unknown(context: Context) -> list[FileProblem]:
+    """What is wrong with family files (or folders) of which no family is known. Raises BadCall as `run` does."""
+    with Store.open(context.catalogue) as store:
+        return known.unknown(known.families(context, store))
+
+
 def check(context: Context, files: Sequence[Path]) -> list[FileProblem]:
     """Everything wrong with these files, in their order; needs no catalogue. Raises BadCall for one that is missing.
 

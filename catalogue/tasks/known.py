@@ -9,6 +9,7 @@ from catalogue.errors import BadCall
 from catalogue.families import library
 from catalogue.families.library import Library
 from catalogue.families.model import Family, Route
+from catalogue.shapes.results import FileProblem
 from catalogue.store import Store
 from catalogue.tasks import settings
 from catalogue.tasks.context import Context
@@ -34,10 +35,17 @@ def family(known: Library, id_: str) -> Family:
     found = known.families.get(id_)
     if found is not None:
         return found
-    begins = [one for one in known.families if one.startswith(id_[:4].lower())]
+    begins = [one for one in known.families if id_ and one.startswith(id_[:4].lower())]
     near = sorted({*begins, *difflib.get_close_matches(id_, known.families)})[:3]
     hint = f" Did you mean {' or '.join(near)}?" if near else " `kitproof families` lists those that are."
-    raise BadCall(f"No card family is called {id_}.{hint}")
+    spoilt = [f" {one.file}:{one.line} gives no family: {one.text.rstrip('.')}." for one in unknown(known)[:1]]
+    raise BadCall(f'No card family is called "{id_}".{hint}{"".join(spoilt)}')
+
+
+def unknown(known: Library) -> list[FileProblem]:
+    """What is wrong with files (or folders) of which no family is known."""
+    counted = {one for family in known.families.values() for one in family.problems}
+    return [one for one in known.problems if one not in counted]
 
 
 def route(of: Family, id_: str | None) -> Route:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from pathlib import Path
 
 from catalogue.cli.command import Answer, Command
+from catalogue.cli.given import path
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
 
 
 def _arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE", type=Path, help="the family file; it may lie anywhere")
+    parser.add_argument("file", metavar="FILE", type=path, help="the family file; it may lie anywhere")
 
 
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from pathlib import Path
 
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
+from catalogue.cli.given import path
 from catalogue.shapes.progress import Progress
+from catalogue.shapes.results import FileProblem
 from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
 
 
 def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "--check", metavar="FILE", nargs="+", type=Path, help="check these family files, every law of them"
+        "--check", metavar="FILE", nargs="+", type=path, help="check these family files, every law of them"
     )
 
 
@@ -23,7 +24,7 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
 
     if given.check:
         wrong = families.check(context, given.check)
-        lines = [f"{visible(one.file, 300)}:{one.line}: {visible(one.text, 400)}" for one in wrong]
+        lines = [_wrong(one) for one in wrong]
         return Answer(wrong, tuple(lines) or ("Every law holds.",), 1 if wrong else 0)
     known = families.run(context)
     rows = [
@@ -38,8 +39,13 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
     ]
     lines = words.columns(rows, ("family", "title", "modes", "routes", "state"))
     for one in known:
-        lines += [f"{visible(wrong.file, 300)}:{wrong.line}: {visible(wrong.text, 400)}" for wrong in one.problems]
-    return Answer(known, tuple(lines) if known else ("No family is known yet.",))
+        lines += [_wrong(problem) for problem in one.problems]
+    told = tuple(f"{_wrong(problem)} (no family is known from this file)" for problem in families.unknown(context))
+    return Answer(known, tuple(lines) if known else ("No family is known yet.",), told=told)
+
+
+def _wrong(problem: FileProblem) -> str:
+    return f"{visible(problem.file, 300)}:{problem.line}: {visible(problem.text, 400)}"
 
 
 COMMAND = Command(

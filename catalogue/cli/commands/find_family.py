@@ -29,6 +29,8 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
 
     text = given.text
     if text == "-":
+        if sys.stdin is None:  # closed before the start
+            raise BadCall("Standard input is closed; give the lines about the card as TEXT, or pipe them in.")
         data = sys.stdin.buffer.read(MOST + 1)
         if len(data) > MOST:
             raise BadCall("Standard input is longer than a mebibyte; give only the lines about the card.")

@@ -5,13 +5,14 @@ from __future__ import annotations
 from argparse import ArgumentParser, Namespace
 
 from catalogue.cli.command import Answer, Command
+from catalogue.cli.given import place
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
 
 
 def _arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("paths", metavar="PATH", nargs="+", help="a folder or a file to index")
+    parser.add_argument("paths", metavar="PATH", nargs="+", type=place, help="a folder or a file to index")
 
 
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from pathlib import Path
 
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
+from catalogue.cli.given import path
 from catalogue.shapes.finding import Level
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.visible import visible
@@ -14,7 +14,7 @@ from catalogue.tasks.context import Context
 
 
 def _arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("target", metavar="TARGET", type=Path, help="a medium, or one kit's folder on it")
+    parser.add_argument("target", metavar="TARGET", type=path, help="a medium, or one kit's folder on it")
 
 
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:

@@ -6,6 +6,7 @@ from argparse import ArgumentParser, Namespace
 
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
+from catalogue.cli.given import place
 from catalogue.shapes.piece import PieceDetail
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.reading import Field, Reading
@@ -17,7 +18,7 @@ HEX_NAMES = ("_id", "class_code", "machine", "subsystem", "code_type")
 
 def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "what", metavar="PATH-OR-HASH", help="a file (indexed or not), or a hash or its unique beginning"
+        "what", metavar="PATH-OR-HASH", type=place, help="a file (indexed or not), or a hash or its unique beginning"
     )
 
 

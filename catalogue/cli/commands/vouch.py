@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from pathlib import Path
 
 from catalogue.cli.command import Answer, Command
+from catalogue.cli.given import path
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
 
 
 def _arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("--list", metavar="FILE", type=Path, required=True, help="a checksum list")
+    parser.add_argument("--list", metavar="FILE", type=path, required=True, help="a checksum list")
     parser.add_argument("--source", metavar="TEXT", required=True, help="where you have the list from")
     parser.add_argument("--by", metavar="NAME", default="", help="who says so")
 

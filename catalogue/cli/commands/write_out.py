@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from pathlib import Path
 
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
 from catalogue.cli.commands.kit import kit_lines
+from catalogue.cli.given import path
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
@@ -15,7 +15,7 @@ from catalogue.tasks.context import Context
 
 def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument("family", metavar="FAMILY", help="the family's id")
-    parser.add_argument("target", metavar="TARGET", type=Path, help="a folder or a mounted volume")
+    parser.add_argument("target", metavar="TARGET", type=path, help="a folder or a mounted volume")
     parser.add_argument("--kit", metavar="ID", help="this very kit, as judged before (default: judge now)")
     parser.add_argument("--route", metavar="R", help="the route (default: the family's first)")
     parser.add_argument(
