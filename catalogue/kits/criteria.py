@@ -253,7 +253,12 @@ def has_kind(wanted: Wanted, candidate: Candidate, kind: str) -> bool:
 
 def _may_be_com(candidate: Candidate) -> bool:
     """Whether opaque bytes may be a COM program, which has no magic: its name is the only hint."""
-    if candidate.kind != "opaque" or not 0 < candidate.size <= MOST_COM or candidate.fill is not None:
+    if (
+        candidate.kind != "opaque"
+        or candidate.reading.format != "opaque"
+        or not 0 < candidate.size <= MOST_COM
+        or candidate.fill is not None
+    ):
         return False
     return any(str(place).lower().endswith(".com") for place in candidate.places)
 

@@ -7,6 +7,7 @@ Decisions on sentences of the contract:
   by piece.
 - The words of a kit are those that cleared something in it; a word for another piece leaves the kit and its id alone.
 - Where waiting pieces tie, their own stops are findings beside `ambiguous`.
+- A needed role that stays empty because what would fill it is beyond all known versions says so (`beyond-known`).
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from catalogue.kits.images import images_of
 from catalogue.kits.kit_case import KitCase
 from catalogue.kits.kit_id import kit_id
 from catalogue.kits.names import readable
-from catalogue.kits.others import others
+from catalogue.kits.others import BEYOND, others
 from catalogue.kits.rule import run
 from catalogue.kits.rules_kit import said_of_untaught
 from catalogue.kits.weigh import Status, Weighed, weigh
@@ -89,9 +90,16 @@ def _findings(case: KitCase) -> Iterator[Finding]:
         elif pick.tied and pick.wanted.needed:
             yield from (stop for one in pick.tied for stop in one.stops)
         elif pick.wanted.needed and not pick.pins:
-            yield from (stop for one in pick.near if one.status is Status.MISS for stop in one.stops)
+            yield from (found for one in pick.near for found in _why_empty(one))
     for rule in kit_rules.KIT_RULES:
         yield from case.words.apply(run(rule, case, None, None), written=False)
+
+
+def _why_empty(one: Weighed) -> Iterable[Finding]:
+    """What a near piece brings to the findings of a needed role that stays empty."""
+    if one.status is Status.MISS:
+        return one.stops
+    return [found for found in one.findings if one.beyond and found.code == BEYOND]
 
 
 def _in_order(asked: Asked, findings: Iterable[Finding]) -> tuple[Finding, ...]:

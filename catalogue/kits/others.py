@@ -1,9 +1,9 @@
 """Why a near piece was not chosen.
 
 Decisions on sentences of the contract:
-- "`why` a list of codes, or `older`, `tie`": a miss or a waiting piece gives the codes that stop it. A piece beyond all
-  known versions gives that. A candidate that another release claims than the one taken gives `mixed-release`, one that
-  none claims `release-unknown`; one of the chosen version with other bytes `same-version-two-contents`; one that is
+- "`why` a list of codes, or `older`, `tie`": a miss or a waiting piece gives the codes that stop it, a piece beyond all
+  known versions `beyond-known` too. A candidate that another release claims than the one taken gives `mixed-release`,
+  one that none claims `release-unknown`; one of the chosen version with other bytes `same-version-two-contents`; one that is
   newer than the chosen but less well vouched for its cautions, or `unvouched`. All else is `older`.
 """
 
@@ -15,6 +15,7 @@ from catalogue.shapes.finding import Level
 from catalogue.shapes.kit import Other
 
 OLDER, TIE = "older", "tie"
+BEYOND = "beyond-known"
 
 
 def others(pick: Pick) -> tuple[Other, ...]:
@@ -26,14 +27,13 @@ def others(pick: Pick) -> tuple[Other, ...]:
 def why_not(pick: Pick, one: Weighed, tied: frozenset[str]) -> tuple[str, ...]:
     """Codes, `older` or `tie`; `tied` are the pick's tied pieces."""
     codes: tuple[str, ...] = ()
-    if one.status is not Status.CANDIDATE:
-        codes = tuple(sorted({finding.code for finding in one.stops}))
+    if one.status is not Status.CANDIDATE or one.beyond:
+        beyond = {BEYOND} if one.beyond else set()
+        codes = tuple(sorted(beyond | {finding.code for finding in one.stops}))
     if one.sha256 in tied:
         return (*codes, TIE)
     if codes:
         return codes
-    if one.beyond:
-        return ("beyond-known",)
     chosen = pick.chosen
     if chosen is None:
         return ("mixed-release",) if one.case.claiming else ("release-unknown",)

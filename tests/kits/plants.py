@@ -511,7 +511,7 @@ def no_eeprom_image(scene: Scene) -> None:
     del scene.pieces["ee"]
 
 
-@plant("role-empty", alone, "firmware", STOP, "missed by")
+@plant("role-empty", alone, "firmware", STOP, "missed by", ("beyond-known", "firmware"))
 def only_a_version_beyond(scene: Scene) -> None:
     del scene.pieces["fw"]
     scene.pieces["99"] = piece(

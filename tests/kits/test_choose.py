@@ -112,6 +112,10 @@ def test_bounds_make_no_version_known():
     kit = scene.judge()
     assert ("role-empty", "writer", None) in stops(kit)
     assert others_of(kit, "writer") == {sha("writer-312"): ("beyond-known",)}
+    assert finding(kit, "beyond-known").piece == sha("writer-312")
+    scene.change("writer", beside=())
+    assert others_of(scene.judge(), "writer") == {sha("writer-312"): ("beyond-known", "companion-missing")}
+    assert "beyond-known" not in {one.code for one in scene.judge().findings}
 
 
 def test_what_a_release_names_by_digest_is_not_beyond():

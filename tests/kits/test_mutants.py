@@ -187,7 +187,7 @@ def version_99(scene: Scene, names: Names, role: str) -> str | None:
     if scene.family.roles[role].version is None or (names is BITTERN and role == "writer"):
         return None
     versioned(scene, role, "99.0.0")
-    return "role-empty" if role in scene.family.routes[0].needs else "left-out"
+    return "beyond-known"
 
 
 # --- EEPROM
