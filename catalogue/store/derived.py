@@ -25,9 +25,12 @@ TEXT_VERSIONS = 8
 MOST_TEXT = 4_000
 
 
-def shown_kind(kind: str, size: int, file_names: Iterable[str]) -> str:
-    """The kind, with what a name adds: an opaque piece that could be a COM program, and is called so."""
-    if kind == "opaque" and 0 < size <= MOST_COM:
+def shown_kind(format_: str, kind: str, size: int, file_names: Iterable[str]) -> str:
+    """The kind, with what a name adds: bytes that no reader knows, could be a COM program and are called so.
+
+    A piece that a reader knows and still calls opaque, such as an ELF file of no system, has a magic: COM has none.
+    """
+    if format_ == kind == "opaque" and 0 < size <= MOST_COM:
         for name in file_names:
             if name[-4:].lower() == ".com":
                 return "dos-program"
@@ -100,12 +103,14 @@ def renew(connection: Connection, ids: Iterable[int]) -> None:
             .order_by(version_claim.c.piece_id, version_claim.c.position)
         ):
             claims.setdefault(id_, []).append(value)
-        columns = (piece.c.id, piece.c.kind, piece.c.shown_kind, piece.c.size, piece.c.title)
+        columns = (piece.c.id, piece.c.format, piece.c.kind, piece.c.shown_kind, piece.c.size, piece.c.title)
         texts: list[tuple[int, str]] = []
         changed: list[dict[str, object]] = []
-        for id_, kind, was, size, title in connection.execute(select(*columns).where(piece.c.id.in_(some))).all():
+        for id_, format_, kind, was, size, title in connection.execute(
+            select(*columns).where(piece.c.id.in_(some))
+        ).all():
             places = lies.get(id_, ())
-            now = shown_kind(kind, size, map(last_name, places))
+            now = shown_kind(format_, kind, size, map(last_name, places))
             if now != was:
                 changed.append({"of": id_, "now": now})
             texts.append((id_, text_of(now, title, claims.get(id_, []), map(near_text, places))))

@@ -154,7 +154,7 @@ class Ingest:
             if lies is not None:
                 name = names.shown(lies.name)
                 if kind == "opaque":
-                    shown = derived.shown_kind(kind, found.size, (name,))
+                    shown = derived.shown_kind(r.format, kind, found.size, (name,))
                 versions = derived.version_values(r) if r.versions or r.parts else ()
                 texts.append((id_, derived.text_of(shown, title, versions, (lies.folder.name, name))))
             rows.append(

@@ -105,7 +105,7 @@ def _by_path(store: Store, path: Path) -> PieceDetail:
     sha256 = hashed.hexdigest()
     known = evidence.facts(store, [sha256]).get(sha256)
     names = [derived.last_name(place) for place in (here, *(known.places if known else ()))]
-    reading = derived.as_named(reading, derived.shown_kind(reading.kind, size, names))
+    reading = derived.as_named(reading, derived.shown_kind(reading.format, reading.kind, size, names))
     info = _info(sha256, size, reading, (here,))
     if known is None:
         return _detail(info, reading)
