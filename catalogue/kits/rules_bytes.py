@@ -10,11 +10,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from catalogue.kits.candidate import Candidate
 from catalogue.kits.case import Case
-from catalogue.kits.criteria import NO, place_of
+from catalogue.kits.criteria import NO, WRONG_LOOKS, place_of
 from catalogue.kits.rule import Hit, Rule, Weight
 from catalogue.shapes.finding import Evidence
+from catalogue.shapes.piece import Beside
 from catalogue.shapes.reading import Fault
+
+NEVER_A_COMPANION = ("web-page", "pointer-file")
+"""What stands where a download failed; other text may be what a program reads."""
 
 
 def answered(case: Case, code: str) -> Iterable[Hit]:
@@ -76,36 +81,59 @@ def image_hidden(case: Case) -> Iterable[Hit]:
 
 
 def blank(case: Case) -> Iterable[Hit]:
-    """Nothing but 00h or FFh, whole or in every field of the layout.
+    """Nothing but 00h or FFh, whole or in every field of the layout; the piece or its companion.
 
     Fine: an EEPROM template whose identity fields are empty.
     Refused: 320 bytes of FFh with the size of the family's EEPROM image.
     """
-    fill, size = _fill(case), case.candidate.size
-    said = answered(case, "blank")
-    if said or (fill is None and size > 0):
-        return said
+    hits = list(answered(case, "blank"))
+    fill, size = _fill(case.candidate), case.candidate.size
+    if not hits and (fill is not None or size == 0):
+        hits.append(_blank("It", place_of(case.candidate), size, fill))
+    for one, facts in _beside(case):
+        fill = _fill(facts) if facts is not None else None
+        if fill is not None or one.size == 0:
+            hits.append(_blank(one.name, _place(case, facts), one.size, fill, one.sha256))
+    return hits
+
+
+def _blank(what: str, place: str, size: int, fill: int | None, piece: str | None = None) -> Hit:
     have = "no bytes" if fill is None else f"{fill:02X}h throughout"
-    place = Evidence(place_of(case.candidate), "bytes", 0, size, "contents", have)
-    return (Hit(f"It is blank: {have}.", (place,)),)
+    return Hit(f"{what} is blank: {have}.", (Evidence(place, "bytes", 0, size, "contents", have),), piece=piece)
 
 
-def _fill(case: Case) -> int | None:
+def _fill(candidate: Candidate) -> int | None:
     """The one byte a piece consists of, as its candidate or its reading says."""
-    fill = case.candidate.fill
-    if fill is None and case.candidate.reading.fields:
-        said = case.candidate.reading.value("fill")
+    fill = candidate.fill
+    if fill is None and candidate.reading.fields:
+        said = candidate.reading.value("fill")
         fill = said if isinstance(said, int) else None
     return fill
+
+
+def _beside(case: Case) -> Iterable[tuple[Beside, Candidate | None]]:
+    """The chosen companions, and what is known of each."""
+    chosen = (one.chosen for one in case.companions)
+    return [(one, case.asked.candidates.get(one.sha256)) for one in chosen if one is not None]
+
+
+def _place(case: Case, facts: Candidate | None) -> str:
+    return place_of(facts) if facts is not None else f"beside {place_of(case.candidate)}"
 
 
 def wrong_kind(case: Case) -> Iterable[Hit]:
     """Something else stands where the piece should: a web page, a pointer, hex text, a patch, a program, an archive.
 
-    Fine: an option ROM of several images, one of which is of the role's kind.
-    Refused: the maker's download page saved under the ROM's name.
+    Fine: an option ROM of several images, one of which is of the role's kind; a companion that is text.
+    Refused: the maker's download page saved under the ROM's name, or under the companion's.
     """
-    return answered(case, "wrong-kind")
+    hits = list(answered(case, "wrong-kind"))
+    for one, facts in _beside(case):
+        looks = facts.reading.value("looks") if facts is not None and facts.reading.fields else None
+        if looks in NEVER_A_COMPANION:
+            text = f"{one.name} is {WRONG_LOOKS[str(looks)]}."
+            hits.append(Hit(text, (Evidence(_place(case, facts), "looks", 0, None, "", str(looks)),), piece=one.sha256))
+    return hits
 
 
 def bytes_swapped(case: Case) -> Iterable[Hit]:

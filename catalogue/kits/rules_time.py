@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from catalogue.families.model import Withdrawn
 from catalogue.kits.case import Case
 from catalogue.kits.criteria import place_of
 from catalogue.kits.rule import Hit, Rule, Weight
@@ -85,24 +86,26 @@ def stale(case: Case) -> Iterator[Hit]:
 
 
 def withdrawn(case: Case) -> Iterator[Hit]:
-    """The maker took this version, or these bytes, back.
+    """The maker took this version, or these bytes, back; those of the piece or, by their digest, of its companion.
 
     Fine: the version after the withdrawn one.
     Refused, until a person gives a word: firmware 12.02.0, which drops its link.
     """
+    version = case.version.text if case.version is not None else ""
     for one in case.known.taken_back(case.sha256, case.version):
-        at = case.asked.family.withdrawn.index(one)
         what = f"version {one.version}" if one.version is not None else "these bytes"
-        line = case.asked.line(f"withdrawn[{at}]")
-        yield Hit(
-            f"Its maker took {what} back: {one.why} ({one.source}).",
-            (
-                Evidence(line, "withdrawn", None, None, "", one.version or one.sha256 or ""),
-                Evidence(
-                    place_of(case.candidate), "version", None, None, "", case.version.text if case.version else ""
-                ),
-            ),
-        )
+        seen = Evidence(place_of(case.candidate), "version", None, None, "", version)
+        yield Hit(f"Its maker took {what} back: {one.why} ({one.source}).", (_withdrawal(case, one), seen))
+    for companion in case.companions:
+        chosen = companion.chosen
+        for one in case.known.taken_back(chosen.sha256, None) if chosen is not None else ():
+            text = f"Its maker took these bytes of {companion.name} back: {one.why} ({one.source})."
+            yield Hit(text, (_withdrawal(case, one),), piece=chosen.sha256 if chosen is not None else None)
+
+
+def _withdrawal(case: Case, one: Withdrawn) -> Evidence:
+    line = case.asked.line(f"withdrawn[{case.asked.family.withdrawn.index(one)}]")
+    return Evidence(line, "withdrawn", None, None, "", one.version or one.sha256 or "")
 
 
 def beyond_known(case: Case) -> Iterator[Hit]:
