@@ -5,7 +5,8 @@ Decisions on sentences of the contract:
   image names nobody. Being sure of the bytes turns it into a caution.
 - `name-disagrees` reads of a name only what the family knows: another known version of the role, another mode's name.
 - `foreign-identity`: without a card any identity is foreign. An address of the family's company counts wherever in the
-  image it stands; a field that holds only a declared fill holds no identity.
+  image it stands, also in a piece of the layout's size without its magic (a pin, or a digest, brings such a one); a
+  field that holds only a declared fill holds no identity.
 - `wrong-cpu` knows no destination host yet: it compares each needed image's header with its driver.
 - `tool-too-old`, `tool-too-new` need a version; without one `version-unread` speaks.
 """
@@ -173,9 +174,10 @@ def foreign_identity(case: Case) -> Iterable[Hit]:
     Refused: the dump of another card, with its address.
     """
     answer = case.layout
-    if answer is None or answer.state != "fits":
+    if answer is None or answer.state not in ("fits", "other"):
         return ()
-    held = [one for one in answer.fields if one.name.startswith("identity.") and one.name not in answer.empty]
+    fields = answer.fields if answer.state == "fits" else ()
+    held = [one for one in fields if one.name.startswith("identity.") and one.name not in answer.empty]
     covered = [(one.offset or 0, one.length) for one in held]
     stray = [
         one

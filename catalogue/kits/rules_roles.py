@@ -99,7 +99,8 @@ def _companion_tie(case: KitCase, pick: Pick, chosen: Weighed) -> Iterator[Hit]:
         text = f"{len(contents)} contents of the name {companion.name} lie beside the piece for {pick.role}."
         worded = sum(case.words.get(AMBIGUOUS, one) is not None for one in tied) > 1
         for sha256 in tied:
-            yield Hit(text, evidence, Weight.STOP if worded else None, pick.role, sha256)
+            remedy = "Find out which of them is meant, and give the word ambiguous for it; a pin is for the utility."
+            yield Hit(text, evidence, Weight.STOP if worded else None, pick.role, sha256, remedy)
 
 
 def pin_broken(case: KitCase) -> Iterator[Hit]:

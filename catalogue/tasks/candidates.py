@@ -15,7 +15,7 @@ from catalogue.families.model import Family
 from catalogue.formats import eeprom_image
 from catalogue.formats.opaque import fill_byte
 from catalogue.formats.view import BytesView
-from catalogue.intake import fetch
+from catalogue.intake import fetch, whole
 from catalogue.kits import addresses
 from catalogue.kits.candidate import Candidate
 from catalogue.shapes.layout import Layout
@@ -56,6 +56,7 @@ def gather(store: Store, family: Family, pinned: Iterable[str], progress: Progre
         for sha, _size, _kind in pieces
         if sha in wanted.digests or sha in by_id or any(_found(wanted, answers.get(sha, {})))
     }
+    whole.deepen(store, sorted(near))
     facts = evidence.facts(store, sorted(near))
     beside = {one.sha256 for piece in facts.values() for one in piece.beside if one.name.lower() in wanted.companions}
     facts |= evidence.facts(store, sorted(beside - near))
@@ -126,11 +127,10 @@ def _candidates(
     store: Store, wanted: _Wanted, facts: Mapping[str, PieceFacts], answers: Answers
 ) -> Iterable[Candidate]:
     trimmed = store.pattern_answers(sorted(facts), (TRIMMED,))
-    layouts = [_layout_key(layout) for layout in wanted.layouts.values()]
     asked = [
         sha
-        for sha in facts
-        if TRIMMED not in trimmed.get(sha, {}) or any(answers.get(sha, {}).get(key) is not None for key in layouts)
+        for sha, one in facts.items()
+        if TRIMMED not in trimmed.get(sha, {}) or _laid_out(wanted, answers.get(sha, {}), one.info.size)
     ]
     fresh: list[tuple[str, str, Match | None]] = []
     read: dict[str, Candidate] = {}
@@ -145,11 +145,17 @@ def _candidates(
         yield read.get(sha) or _candidate(wanted, sha, facts[sha], answers, trimmed, None)
 
 
+def _laid_out(wanted: _Wanted, found: Mapping[str, Match | None], size: int) -> bool:
+    """Whether a layout of the family knows the piece, or has its very size: then its fields and addresses are asked."""
+    layouts = wanted.layouts.values()
+    return any(found.get(_layout_key(one)) is not None or one.size == size for one in layouts)
+
+
 def _candidate(
     wanted: _Wanted, sha: str, facts: PieceFacts, answers: Answers, trimmed: Answers, data: bytes | None
 ) -> Candidate:
     found = answers.get(sha, {})
-    near_layout = data is not None and any(found.get(_layout_key(one)) is not None for one in wanted.layouts.values())
+    near_layout = data is not None and _laid_out(wanted, found, facts.info.size)
     layouts = (
         {name: eeprom_image.answer(data, layout) for name, layout in wanted.layouts.items()}
         if near_layout and data is not None
