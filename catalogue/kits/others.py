@@ -3,8 +3,8 @@
 Decisions on sentences of the contract:
 - "`why` a list of codes, or `older`, `tie`": a miss or a waiting piece gives the codes that stop it, a piece beyond all
   known versions `beyond-known` too. A candidate that another release claims than the one taken gives `mixed-release`,
-  one that none claims `release-unknown`; one of the chosen version with other bytes `same-version-two-contents`; one that is
-  newer than the chosen but less well vouched for its cautions, or `unvouched`. All else is `older`.
+  one that none claims `release-unknown`; one of the chosen version with other bytes `same-version-two-contents`; one
+  that is newer than the chosen but less well vouched for its cautions, or `unvouched`. All else is `older`.
 """
 
 from __future__ import annotations

@@ -227,3 +227,64 @@ def test_a_fault_in_the_version_pattern_without_a_value():
     scene = bittern()
     scene.change("writer", matches=found("QUAYHAND {version}", "QUAYHAND"))
     assert choice(scene.judge(), "writer").version is None
+
+
+def test_only_a_sibling_of_the_same_name_lends_its_device_list():
+    scene = bittern()
+    other = (BITTERN.vendor, BITTERN.bare)
+    images = (image("legacy-x86", *other, (BITTERN.second,), last=False), image("efi", BITTERN.vendor, 0x0CFF))
+    scene.pin("uefi-boot-rom", sha("ub-1"))
+    scene.change("ub", kind="option-rom", reading=rom("x", *images).reading)
+    assert {code for code, role, _ in stops(scene.judge()) if role == "uefi-boot-rom"} == {"other-family", "pin-broken"}
+
+
+def test_an_image_that_the_reader_calls_hidden_is_hidden():
+    scene = bittern()
+    one = image("efi", *TARGET)
+    scene.change("ub", reading=rom("x", replace(one, fields=(*one.fields, Field("hidden", True, 21, 1)))).reading)
+    assert choice(scene.judge(), "uefi-boot-rom").others[0].why == ("image-hidden",)
+
+
+def test_a_claim_by_version_takes_no_piece_without_one():
+    family = bittern().family
+    known = know(family, family.roles["legacy-boot-rom"])
+    assert not known.claims(family.releases[0], sha("x"), None)
+    assert known.claiming(sha("x"), None) == ()
+
+
+def test_a_read_version_goes_before_an_unread_one():
+    scene = heron()
+    scene.edit(releases=())
+    scene.edit_role("writer", decide=("has",))
+    good = scene.change("writer", vouches=(named(),))
+    scene.pieces["unread"] = replace(good, sha256=sha("unread"), matches=found("PIERHAND"))
+    kit = scene.judge()
+    assert choice(kit, "writer").version == "1.0-2"
+    assert {one.piece: one.why for one in choice(kit, "writer").others} == {sha("unread"): ("older",)}
+
+
+def test_what_was_tried_for_a_version():
+    scene = bittern()
+    scene.edit_role("legacy-boot-rom", version=None)
+    scene.edit_release(0, "legacy-boot-rom", None)
+    scene.edit_release(1, "legacy-boot-rom", Claim("8.30.0"))
+    assert finding(scene.judge(), "version-unread", "legacy-boot-rom").evidence[0].want == "version resource"
+    scene.edit_release(1, "eeprom-image", Claim("8.30.0"))
+    assert finding(scene.judge(), "version-unread", "eeprom-image").evidence[0].want == "layout field version"
+
+
+def test_withdrawn_shows_what_was_taken_back():
+    scene = bittern()
+    scene.edit(withdrawn=(Withdrawn("eeprom-image", None, sha("ee-1"), "wrong mode", "notice 16"),))
+    assert finding(scene.judge(), "withdrawn").evidence[0].have == sha("ee-1")
+    scene = alone()
+    scene.edit(withdrawn=(Withdrawn("firmware", "12.04.0", None, "drops", "notice 17"),))
+    assert finding(scene.judge(), "withdrawn").evidence[0].have == "12.04.0"
+
+
+def test_blank_shows_where():
+    scene = bittern()
+    answer = replace(scene.pieces["ee"].layouts["bittern"], state="blank")
+    scene.change("ee", layouts={"bittern": answer})
+    (one,) = finding(scene.judge(), "blank").evidence
+    assert (one.offset, one.length) == (0, 320)
