@@ -51,6 +51,34 @@ def test_classes_and_byte_orders(wide: bool, order: str):
             assert data[one.offset : one.offset + one.length] == b"/lib/ld.so.1"
 
 
+@pytest.mark.parametrize("wide", [True, False])
+def test_where_every_field_stands(wide: bool):
+    """System V gABI, ELF header: offset and size of each field, for both classes."""
+    word = 8 if wide else 4
+    end = 0x18 + 3 * word + 4
+    reading = read(build(wide=wide))
+    assert [(one.name, one.offset, one.length) for one in reading.fields] == [
+        ("class", 4, 1),
+        ("byte_order", 5, 1),
+        ("os_abi", 7, 1),
+        ("type", 0x10, 2),
+        ("machine", 0x12, 2),
+        ("entry", 0x18, word),
+        ("segment_table", 0x18 + word, word),
+        ("section_table", 0x18 + 2 * word, word),
+        ("segment_size", end + 2, 2),
+        ("segment_count", end + 4, 2),
+        ("section_size", end + 6, 2),
+        ("section_count", end + 8, 2),
+        ("section_names", end + 10, 2),
+    ]
+
+
+@pytest.mark.parametrize("wide", [True, False])
+def test_an_interpreter_is_as_long_as_its_segment(wide: bool):
+    assert read(build(((INTERP, b"/lib/ld.so"),), wide=wide)).value("interpreter") == "/lib/ld.so"
+
+
 @pytest.mark.parametrize(
     ("segments", "kind", "system", "want", "title"),
     [
@@ -88,6 +116,10 @@ def test_cut_in_the_header(length: int):
     reading = read(build()[:length])
     assert reading.kind == "opaque"
     assert [one.code for one in reading.faults] == ["cut-short"]
+
+
+def test_a_build_id_at_the_very_end():
+    assert read(build(((NOTE, BUILD_ID),), body=b"")).value("build_id") == bytes(range(20)).hex()
 
 
 def test_cut_in_the_segment_table():

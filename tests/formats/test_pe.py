@@ -67,6 +67,28 @@ def test_what_was_built_is_read(made: MadePe):
     assert data[text.offset : text.offset + text.length].rstrip(b"\0") == made.code.rstrip(b"\0")
 
 
+def test_where_every_field_stands():
+    """PE Format, COFF File Header and Optional Header: offset and size of each field."""
+    reading = read(build(MadePe(certificates=certificate())))
+    assert [(one.name, one.offset, one.length) for one in reading.fields] == [
+        ("machine", PE_AT + 4, 2),
+        ("section_count", PE_AT + 6, 2),
+        ("timestamp", PE_AT + 8, 4),
+        ("symbol_table", PE_AT + 12, 4),
+        ("symbol_count", PE_AT + 16, 4),
+        ("optional_header_size", PE_AT + 20, 2),
+        ("characteristics", PE_AT + 22, 2),
+        ("optional_magic", OPTIONAL_AT, 2),
+        ("entry_point", OPTIONAL_AT + 16, 4),
+        ("image_size", OPTIONAL_AT + 56, 4),
+        ("headers_size", OPTIONAL_AT + 60, 4),
+        ("checksum", OPTIONAL_AT + 64, 4),
+        ("subsystem", OPTIONAL_AT + 68, 2),
+        ("certificate_table_offset", OPTIONAL_AT + 112 + 32, 4),
+        ("certificate_table_length", OPTIONAL_AT + 112 + 36, 4),
+    ]
+
+
 def test_the_machine_is_named():
     assert read(build(MadePe(machine=0xAA64))).title == "EFI boot-service driver, AArch64"
     assert read(build(MadePe(machine=0x1234))).title.endswith("machine 1234h")
@@ -192,6 +214,7 @@ def test_certificate_table():
     assert not reading.notes
     cut = read(data[:-1])
     assert [one.code for one in cut.faults] == ["cut-short"]
+    assert [one.length for one in cut.spans if one.name == "certificate table"] == [len(table) - 1]
     gone = read(data[:at])
     assert [one.code for one in gone.faults] == ["cut-short"]
 
@@ -228,6 +251,12 @@ def test_cut_short(length: int):
     assert "cut-short" in {one.code for one in reading.faults}
     if length < OPTIONAL_AT + 70:
         assert reading.kind == "opaque"
+
+
+def test_a_section_that_is_cut_keeps_what_there_is_of_it():
+    reading = read(build()[:0x210])
+    assert [(one.offset, one.length) for one in reading.spans if one.name == "section .text"] == [(0x200, 0x10)]
+    assert not [one for one in read(build()[:0x200]).spans if one.name == "section .text"]
 
 
 def test_too_many_sections():

@@ -43,6 +43,29 @@ def test_a_sound_archive():
     assert end == len(data)
 
 
+def test_what_the_fields_point_at():
+    data = archive(Entry(b"a"), Entry(b"b"), comment=b"said")
+    reading = read(data)
+    placed = {one.name: data[one.offset : one.offset + one.length] for one in reading.fields if one.offset is not None}
+    assert placed.pop("comment") == b"said"
+    assert {name: int.from_bytes(raw, "little") for name, raw in placed.items()} == {
+        "members": 2,
+        "directory_offset": data.index(b"PK\x01\x02"),
+    }
+    assert {one.name: one.length for one in reading.fields if one.offset is not None} == {
+        "members": 2,
+        "directory_offset": 4,
+        "comment": 4,
+    }
+
+
+def test_no_span_of_nothing():
+    for data in (archive(), archive(Entry(b"a")), archive(Entry(b"a"), behind=b"tail")):
+        assert all(one.length for one in read(data).spans)
+    cut = read(archive(Entry(b"a"))[:-1])
+    assert [(one.offset, one.length) for one in cut.spans] == [(0, cut.length)]
+
+
 def test_faults_of_members_by_code():
     reading = read(archive(Entry(b"a", flags=1), Entry(b"../b"), Entry(b"c", local_crc32=1)))
     assert [one.code for one in reading.faults] == ["archive-locked", "archive-name", "archive-damaged"]
