@@ -39,8 +39,8 @@ WRONG_LOOKS = {
 MOST_COM = 65_280
 """A COM program's largest size: 64 KiB less the program segment prefix of 100h bytes."""
 EEPROM = "eeprom-image"
-EFI_APPLICATION = 10
-"""PE/COFF subsystem of an EFI application (Microsoft PE/COFF specification, "Windows Subsystem")."""
+NO_DRIVERS = frozenset({2, 3, 10})
+"""Subsystems of Windows programs and EFI applications (Microsoft PE/COFF specification, "Windows Subsystem")."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,18 +271,22 @@ def _self_extracts(candidate: Candidate) -> bool:
 
 
 def _application(wanted: Wanted, candidate: Candidate, images: tuple[Image, ...]) -> Answer | None:
-    """An EFI application where a driver should be, in every image that could serve."""
+    """An application where a driver should be, in every image that could serve."""
     right = [one for one in asked_images(wanted, images) if not wanted.cards or one.cards & wanted.cards]
-    wrong = [one for one in right if EFI_APPLICATION in _subsystems(one)]
+    wrong = [one for one in right if _subsystems(one) & NO_DRIVERS]
     if not wrong or len(wrong) < len(right):
         return None
-    evidence = tuple(at_field(candidate, one.field("efi_subsystem"), "11 or 12", "10") for one in wrong)
-    text = "Its EFI image is an application (subsystem 10); a card's ROM carries a driver."
+    have = [str(min(_subsystems(one) & NO_DRIVERS)) for one in wrong]
+    evidence = tuple(
+        at_field(candidate, one.field("efi_subsystem"), "11 or 12", said) for one, said in zip(wrong, have, strict=True)
+    )
+    text = f"Its EFI image is an application (subsystem {have[0]}); a card's ROM carries a driver."
     return Answer("kind", NO, "wrong-kind", text, evidence)
 
 
-def _subsystems(image: Image) -> set[object]:
-    return {image.part.value("efi_subsystem"), *(part.value("subsystem") for part in image.part.parts)}
+def _subsystems(image: Image) -> set[int]:
+    said = (image.part.value("efi_subsystem"), *(part.value("subsystem") for part in image.part.parts))
+    return {one for one in said if isinstance(one, int)}
 
 
 def _size(asked: Asked, wanted: Wanted, candidate: Candidate) -> Answer | None:
