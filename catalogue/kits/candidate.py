@@ -27,6 +27,9 @@ class Candidate:
     None where nobody worked it out: two contents that differ in padding alone share it. `addresses` are what
     `catalogue.kits.addresses.scan` finds in a piece that a layout of the family fits.
 
+    `written_as` is the name it had when it was written out, where it lies nowhere any more but in the catalogue's own
+    store.
+
     Companions (`with` in the family file) are found through `beside`; where one is a candidate too, what speaks
     against its bytes (lists, a damaged archive entry) is known and counts.
     """
@@ -47,6 +50,7 @@ class Candidate:
     within: tuple[str, ...] = ()
     trimmed: str | None = None
     addresses: tuple[Field, ...] = ()
+    written_as: str = ""
 
 
 @dataclass(frozen=True, slots=True)

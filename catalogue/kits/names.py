@@ -16,6 +16,11 @@ def last_part(place: Place) -> str:
 
 
 def readable(candidate: Candidate) -> str:
-    """The shortest of its names, then the first by letters; the start of its digest where it has none."""
+    """The shortest of its names, then the first by letters; the start of its digest where it has none.
+
+    A piece that lies nowhere any more keeps the name it was written out under.
+    """
+    if candidate.written_as:
+        return candidate.written_as
     names = {name for place in candidate.places if (name := last_part(place))}
     return min(names, key=lambda name: (len(name), name.casefold(), name), default=candidate.sha256[:8])

@@ -28,7 +28,7 @@ from catalogue.media.target_rules import judge
 from catalogue.shapes.as_json import as_text
 from catalogue.shapes.changes import Changes
 from catalogue.shapes.finding import Finding, Level
-from catalogue.shapes.kit import Kit
+from catalogue.shapes.kit import Kit, Word
 from catalogue.shapes.progress import Progress, Quiet
 from catalogue.shapes.results import WriteOut, WrittenFile
 
@@ -55,13 +55,22 @@ class _Job:
         return tuple(one for one in self.files if one.name not in self.standing.same)
 
 
-def write(kit: Kit, family: Family, open_piece: OpenPiece, target: Path, progress: Progress | None = None) -> WriteOut:
+def write(
+    kit: Kit,
+    family: Family,
+    open_piece: OpenPiece,
+    target: Path,
+    progress: Progress | None = None,
+    words: tuple[Word, ...] = (),
+) -> WriteOut:
     """Write `kit` into its own folder on `target` and read it back past the page cache.
 
     Nothing is written where the kit is not ready, or where a target rule stops: then `files` is empty and `findings`
-    say why. A piece whose bytes are not those that were judged ends the work with `changed-since`, and what this run
-    wrote is taken away again. A folder of the same kit, whole or half-written, is completed: what lies there with the
-    right bytes stays.
+    say why. `words` are a person's words on rules of the medium.
+
+    A piece whose bytes are not those that were judged ends the work with `changed-since`, and what this run wrote is
+    taken away again. A folder of the same kit, whole or half-written, is completed: what lies there with the right
+    bytes stays.
 
     Raises BadCall where `target` is no folder, NotWorkable where the medium fails or is full, Stopped.
     """
@@ -73,7 +82,8 @@ def write(kit: Kit, family: Family, open_piece: OpenPiece, target: Path, progres
     with disk.world(target, "looking at it"):
         job = _prepared(kit, family, open_piece, target)
         before = _before(job, family)
-    findings = judge(before, kit.words)
+    said = (*kit.words, *words)
+    findings = judge(before, said)
     if _stops(findings):
         return WriteOut(str(target), kit, findings=findings)
     count = _Count(told, sum(one.size for one in job.missing) + sum(one.size for one in job.files))
@@ -82,8 +92,8 @@ def write(kit: Kit, family: Family, open_piece: OpenPiece, target: Path, progres
             with disk.world(target, "writing the kit"):
                 _lay(job, count)
     except ChangedUnderfoot as changed:
-        return WriteOut(str(target), kit, findings=judge(_changed(before, job, changed), kit.words))
-    return _read(job, before, count)
+        return WriteOut(str(target), kit, findings=judge(_changed(before, job, changed), said))
+    return _read(job, before, count, said)
 
 
 def _prepared(kit: Kit, family: Family, open_piece: OpenPiece, target: Path) -> _Job:
@@ -222,7 +232,7 @@ def _changed(before: Medium, job: _Job, changed: ChangedUnderfoot) -> Medium:
     return replace(before, changed=(*before.changed, told))
 
 
-def _read(job: _Job, before: Medium, count: _Count) -> WriteOut:
+def _read(job: _Job, before: Medium, count: _Count, said: tuple[Word, ...]) -> WriteOut:
     """Read the folder back and judge the medium as it is now."""
     with disk.world(job.target, "reading it back"):
         papers = kit_folder.papers(job.folder)
@@ -233,7 +243,7 @@ def _read(job: _Job, before: Medium, count: _Count) -> WriteOut:
         wrong = Differs(SUMS, f"{SUMS} is not what was written.", "our list", "other bytes")
         folder = replace(folder, differs=(*folder.differs, wrong))
     after = replace(before, folders=(folder,), clashes=(), space=None, needs=Needs(), lines=())
-    findings = judge(after, job.kit.words)
+    findings = judge(after, said)
     files = tuple(WrittenFile(one.name, job.roles.get(one.name, ""), one.sha256, one.size) for one in job.files)
     listed = WrittenFile(SUMS, "", hashlib.sha256(job.sums).hexdigest(), len(job.sums))
     return WriteOut(

@@ -7,8 +7,9 @@ looked through once.
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from catalogue.families import patterns
 from catalogue.families.model import Family
@@ -18,8 +19,9 @@ from catalogue.formats.view import BytesView
 from catalogue.intake import fetch, whole
 from catalogue.kits import addresses
 from catalogue.kits.candidate import Candidate
+from catalogue.shapes.from_json import from_json_kit
 from catalogue.shapes.layout import Layout
-from catalogue.shapes.piece import PieceFacts
+from catalogue.shapes.piece import Beside, PieceFacts, Place
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.reading import Match
 from catalogue.store import Store, evidence
@@ -58,9 +60,43 @@ def gather(store: Store, family: Family, pinned: Iterable[str], progress: Progre
     }
     whole.deepen(store, sorted(near))
     facts = evidence.facts(store, sorted(near))
+    written = _written(store, facts)
+    facts = {sha: replace(one, beside=written[sha].beside) if sha in written else one for sha, one in facts.items()}
     beside = {one.sha256 for piece in facts.values() for one in piece.beside if one.name.lower() in wanted.companions}
     facts |= evidence.facts(store, sorted(beside - near))
-    return tuple(_candidates(store, wanted, facts, answers))
+    return tuple(
+        replace(one, written_as=written[one.sha256].name) if one.sha256 in written else one
+        for one in _candidates(store, wanted, facts, answers)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Written:
+    """A piece that lies nowhere but in the catalogue's own store: the name it had, and what it was written out with."""
+
+    name: str
+    beside: tuple[Beside, ...]
+
+
+def _written(store: Store, facts: Mapping[str, PieceFacts]) -> dict[str, _Written]:
+    lost = {sha for sha, one in facts.items() if one.places == (Place(str(store.kept_path(sha))),)}
+    if not lost:
+        return {}
+    names: dict[str, str] = {}
+    together: dict[str, set[Beside]] = {}
+    for _id, _target, _when, body in store.kits_written():
+        kit = from_json_kit(json.loads(body))
+        called = {one.sha256: Beside(one.name.lower(), one.sha256, one.size, one.kind) for one in kit.pieces}
+        for piece in kit.pieces:
+            names.setdefault(piece.sha256, piece.name)
+        for choice in kit.roles:
+            if choice.pieces:
+                together.setdefault(choice.pieces[0], set()).update(called[sha] for sha in choice.pieces[1:])
+    return {
+        sha: _Written(names[sha], tuple(sorted(together.get(sha, ()), key=lambda one: (one.name, one.sha256))))
+        for sha in lost
+        if sha in names
+    }
 
 
 def _wanted(family: Family, pinned: Iterable[str]) -> _Wanted:

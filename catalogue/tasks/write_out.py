@@ -12,6 +12,7 @@ from typing import BinaryIO
 from catalogue.errors import BadCall, NotWorkable, Stopped
 from catalogue.intake import fetch
 from catalogue.media import write_out as media
+from catalogue.media.target_rules import TARGET_RULES
 from catalogue.shapes.finding import Evidence, Finding, Level
 from catalogue.shapes.from_json import from_json_kit
 from catalogue.shapes.kit import Kit, KitPiece, Pin
@@ -22,6 +23,8 @@ from catalogue.tasks import kit as kit_task
 from catalogue.tasks.context import Context
 
 CHUNK = 1 << 20
+MEDIUM_CODES = frozenset(rule.code for rule in TARGET_RULES)
+"""What words on the medium are about; they are no part of the kit."""
 
 
 def run(
@@ -53,7 +56,8 @@ def run(
         gone = _keep(store, kit.pieces, told)
         if gone is not None:
             return WriteOut(str(target), kit, findings=(gone,))
-        done = media.write(kit, of, _opener(store), target, told)
+        spoken = tuple(word for word in store.words(of.id) if word.code in MEDIUM_CODES)
+        done = media.write(kit, of, _opener(store), target, told, spoken)
         if done.files:
             store.record_written(kit, os.fsencode(target.absolute()))
     return done
