@@ -50,9 +50,9 @@ def last_name(place: Place) -> str:
 
 
 def near_text(place: Place) -> str:
-    """A place as it goes into the text: the file's folder and name, and the names inside."""
+    """A place as it goes into the text: from the innermost name out to the file's folder."""
     head, tail = os.path.split(place.path)
-    return " ".join((os.path.basename(head), tail, *place.inside))  # noqa: PTH119
+    return " ".join((*reversed(place.inside), tail, os.path.basename(head)))  # noqa: PTH119
 
 
 def text_of(kind: str, title: str, versions: Sequence[str], nearby: Iterable[str]) -> str:

@@ -70,13 +70,13 @@ class Ingest:
         ids = dict(known)
         ids.update((found.sha256, id_) for id_, found in enumerate(fresh, last + 1))
         again = [contents[sha] for sha in old]
-        self._forget_readings(connection, [ids[found.sha256] for found in again])
+        held_before = self._forget_readings(connection, [ids[found.sha256] for found in again])
         lone = self._write_pieces(connection, fresh, ids, files)
         self._rewrite_pieces(connection, again, ids)
         self._write_readings(connection, [*fresh, *again], ids)
         members = self._write_archives(connection, [*fresh, *again], ids)
         bulk.insert(connection, file, _FILE, [_file_row(one, ids[one.piece.sha256]) for one in files], _FILE_AGAIN)
-        self._follow(connection, files, ids, lone, members)
+        self._follow(connection, files, ids, lone, members | held_before)
         self._remember([*fresh, *again], ids)
         self._last = last + len(fresh)
         return [ids[one.piece.sha256] for one in files]
@@ -121,14 +121,18 @@ class Ingest:
                     again.append(sha)
         return known, again
 
-    def _forget_readings(self, connection: Connection, ids: Sequence[int]) -> None:
+    def _forget_readings(self, connection: Connection, ids: Sequence[int]) -> set[int]:
+        """Forget what was read of contents that are read anew; the pieces that lay in those that are archives."""
+        held: set[int] = set()
         for some in bulk.batches(ids):
-            lost = connection.execute(select(member.c.piece_id).where(member.c.archive_id.in_(some)).distinct())
-            self.touched.update(one for one in lost.scalars() if one)
+            rows = connection.execute(select(member.c.piece_id).where(member.c.archive_id.in_(some)).distinct())
+            held.update(one for one in rows.scalars() if one)
             for table in (reading, card_id, version_claim, archive):
                 connection.execute(delete(table).where(table.c.piece_id.in_(some)))
             connection.execute(delete(list_entry).where(list_entry.c.list_id.in_(some)))
             connection.execute(delete(member).where(member.c.archive_id.in_(some)))
+        self.touched |= held
+        return held
 
     def _write_pieces(
         self,
@@ -156,7 +160,7 @@ class Ingest:
                 if kind == "opaque":
                     shown = derived.shown_kind(r.format, kind, found.size, (name,))
                 versions = derived.version_values(r) if r.versions or r.parts else ()
-                texts.append((id_, derived.text_of(shown, title, versions, (lies.folder.name, name))))
+                texts.append((id_, derived.text_of(shown, title, versions, (name, lies.folder.name))))
             rows.append(
                 (
                     id_,
@@ -245,16 +249,14 @@ class Ingest:
         lone: set[int],
         members: set[int],
     ) -> None:
-        """Renew what depends on places, for all but the plain case of a new content in one file."""
-        stale = members.union(ids[one.piece.sha256] for one in files)
+        """Renew what depends on places, for all but the plain case of a new content in one file.
+
+        What lies in a piece, if it is an archive, lies where that lies: it is renewed with it.
+        """
         lost = {one.replaces for one in files if one.replaces is not None}
         self.touched |= lost
-        stale |= lost
-        stale -= lone
-        holders = {ids[one.piece.sha256] for one in files if one.piece.members is not None} & stale
-        if holders or lost:
-            stale |= descendants(connection, holders | lost)
-        derived.renew(connection, stale - lone)
+        stale = members.union(lost, (ids[one.piece.sha256] for one in files)) - (lone - members)
+        derived.renew(connection, stale | descendants(connection, stale))
 
     def reread(self, connection: Connection, found: Sequence[PieceFound]) -> None:
         """Put readings in the place of those that were there, for contents that are known and no archives."""
@@ -301,7 +303,7 @@ class Ingest:
                 connection.execute(delete(piece).where(piece.c.id.in_(some)))
             self._known.clear()
             self._all_known = False
-            derived.renew(connection, fresh)
+            derived.renew(connection, fresh | descendants(connection, fresh))
 
 
 ENTRY = ("line", "algorithm", "digest", "name", "base_key")

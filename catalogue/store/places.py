@@ -13,13 +13,15 @@ from catalogue.store.tables import file, folder, member, piece
 
 MOST_PLACES = 1_000
 """Places given for one piece; archives of archives can multiply without end."""
+LEAST_GATHERED = 64
+"""Places gathered before the first are chosen, so that the choice does not hang on the order of rows."""
 MOST_DEPTH = 16
 """Archives in archives that are gone up through; intake goes less deep."""
 
 
 def places_of(connection: Connection, ids: Iterable[int], most: int = MOST_PLACES) -> dict[int, tuple[Place, ...]]:
     """The places of each piece, sorted, at most `most` each; a piece that lies nowhere is absent."""
-    found = _places(connection, list(ids), most, MOST_DEPTH)
+    found = _places(connection, list(ids), max(most, LEAST_GATHERED), MOST_DEPTH)
     return {id_: tuple(sorted(places, key=_order)[:most]) for id_, places in found.items()}
 
 

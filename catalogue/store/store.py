@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Self
 
 from sqlalchemy import Connection, Engine, select
 
+from catalogue.errors import Stopped
 from catalogue.shapes.as_json import to_json
 from catalogue.shapes.kit import Kit, Word
 from catalogue.shapes.piece import PieceInfo
@@ -95,18 +96,37 @@ class Store:
 
     @contextmanager
     def reading(self, unless: Callable[[], bool] | None = None) -> Iterator[Connection]:
-        """A connection that sees one unchanging state. `unless` is asked now and then; once true, work is cut short."""
-        with told(self.name), self._engine.connect() as connection, connection.begin():
-            raw = connection.connection.dbapi_connection if unless is not None else None
-            handler = getattr(raw, "set_progress_handler", None)
-            if handler is None:
+        """A connection that sees one unchanging state.
+
+        `unless` is asked now and then; once true, the work is cut short and Stopped is raised (SQLite only).
+        """
+        if unless is None:
+            with told(self.name), self._engine.connect() as connection, connection.begin():
                 yield connection
-                return
-            handler(unless, STEPS)
-            try:
-                yield connection
-            finally:
-                handler(None, 0)
+            return
+        cut = False
+
+        def ask() -> bool:
+            nonlocal cut
+            cut = cut or unless()
+            return cut
+
+        try:
+            with told(self.name), self._engine.connect() as connection, connection.begin():
+                raw = connection.connection.dbapi_connection
+                handler = getattr(raw, "set_progress_handler", None)
+                if handler is None:
+                    yield connection
+                    return
+                handler(ask, STEPS)
+                try:
+                    yield connection
+                finally:
+                    handler(None, 0)
+        except Exception as error:
+            if cut:  # whatever the database says of being cut short
+                raise Stopped("The search was stopped.") from error
+            raise
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:

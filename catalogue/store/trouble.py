@@ -10,7 +10,6 @@ from sqlalchemy.exc import DBAPIError
 from catalogue.errors import NotWorkable
 
 _SAYS = (
-    ("interrupted", "The search of the catalogue {name} was stopped."),
     (
         "locked",
         "The catalogue {name} is in use by another program that is writing to it. Wait until it is done and try again.",

@@ -37,7 +37,7 @@ def ids(
     """The ids of the pieces that answer to every word of `query`, newest first; all of them for an empty one.
 
     A word is part of a piece's text, `vendor:device`, or a hash or its beginning. `stopped` is asked from inside the
-    database; once true, the search ends with NotWorkable.
+    database; once true, the search ends with Stopped.
     """
     cards: list[tuple[int, int]] = []
     begins: list[str] = []

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from catalogue.errors import BadCall, NotWorkable
 from catalogue.families import pci_names
-from catalogue.formats.view import FileView
+from catalogue.formats.view import BytesView, FileView
 from catalogue.intake import fetch, whole
 from catalogue.intake.reading import read_view
 from catalogue.shapes.piece import INTO, Contradiction, PieceDetail, PieceInfo, Place
@@ -46,13 +46,15 @@ def bytes_of(context: Context, what: str, offset: int, length: int) -> bytes:
         sha256 = _sha256(store, what)
         info = store.piece_infos([sha256])[sha256]
         if info.size <= fetch.MOST:
-            return fetch.piece_bytes(store, sha256)[max(0, offset) : max(0, offset) + max(0, length)]
+            return BytesView(fetch.piece_bytes(store, sha256)).at(offset, length)
         with fetch.open_file(store, sha256) as fd:
             return FileView(fd, info.size).at(offset, length)
 
 
 def _path(what: str) -> Path | None:
     """The file meant; None where `what` is not the path of one. Raises BadCall for a folder and for special files."""
+    if not what.strip():
+        raise BadCall("Nothing is named: give a file, or a hash or its beginning.")
     try:
         path = Path(what)
         mode = path.stat().st_mode
