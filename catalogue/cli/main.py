@@ -79,6 +79,12 @@ def _carry_out(command: Command, given: argparse.Namespace) -> int:
     except KeyboardInterrupt:
         shown.close()
         return _say("kitproof: ended at once, as you asked; run the same command again to go on.", 3)
+    except OSError as error:
+        shown.close()
+        if given.debug:
+            raise
+        what = f"{error.filename}: " if error.filename else ""
+        return _say(f"kitproof: {what}{error.strerror or error}. Mend that and run the same command again.", 3)
     except Exception as error:
         shown.close()
         if given.debug:

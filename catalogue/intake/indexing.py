@@ -330,6 +330,7 @@ class _Indexing:
             archives = snapshot.archives_among(connection, met)
             troubled = more_unreadable(connection, roots, met)
         told = [Unreadable(os.fsdecode(path), why) for path, why in count.unreadable.items()] + troubled
+        named = {os.fsdecode(root) for root in roots}
         anything = bool(count.new_at or count.changed or count.gone)
         return IndexSummary(
             files=count.files,
@@ -341,7 +342,7 @@ class _Indexing:
             gone=count.gone,
             unreadable=tuple(sorted(told, key=lambda one: (one.place, one.why))),
             seconds=seconds,
-            named_unreadable=count.named_unreadable,
+            named_unreadable=count.named_unreadable or any(one.place in named for one in troubled),
             changes=Changes(pieces=anything, vouching=anything),
             moved=self.moved,
             skipped=count.skipped,

@@ -7,6 +7,7 @@ import json
 import os
 import subprocess
 import sys
+import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -82,7 +83,7 @@ def test_a_family_file_that_cannot_be_read_is_named_and_spoils_no_other(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (tmp_path / "families").mkdir()
-    (tmp_path / "families" / "mine.toml").write_text('schema = 1\n[[[\n', encoding="utf-8")
+    (tmp_path / "families" / "mine.toml").write_text("schema = 1\n[[[\n", encoding="utf-8")
     assert call(tmp_path, "--families", str(tmp_path / "families"), "families", "--json") == 0
     said = capsys.readouterr()
     assert {one["id"] for one in json.loads(said.out)} >= {"corvane-bittern", "corvane-heron", "brinewell-plover"}
@@ -103,3 +104,35 @@ def test_an_unknown_family_is_named_between_quotes(
     assert said.out == ""
     assert f'"{words[1]}"' in said.err
     assert one_line(said.err)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("index",), ("show",), ("read-back",), ("accept-family",), ("families", "--check"), ("--families",)],
+    ids=" ".join,
+)
+@pytest.mark.parametrize("name", ["x" * 5_000, "a\0b"], ids=["long", "nul"])
+def test_an_impossible_name_is_a_wrong_call(
+    words: tuple[str, ...], name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    more = ("pieces",) if words[0] == "--families" else ()
+    assert call(tmp_path, *words, name, *more) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert one_line(said.err)
+    assert "\0" not in said.err
+
+
+def test_a_damaged_archive_is_a_fault_of_the_call_only_where_it_was_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """command-line.md: "faults inside a folder leave exit 0; 1 only if a PATH named in the call is unreadable"."""
+    (tmp_path / "in").mkdir()
+    cut = tmp_path / "in" / "cut.zip"
+    with zipfile.ZipFile(cut, "w") as archive:
+        archive.writestr("a.bin", b"a" * 300)
+    cut.write_bytes(cut.read_bytes()[:-8])
+    for place, code in ((tmp_path / "in", 0), (cut, 1)):
+        assert call(tmp_path, "index", str(place), "--json") == code
+        told = json.loads(capsys.readouterr().out)["unreadable"]
+        assert [one["place"] for one in told] == [str(cut)]
