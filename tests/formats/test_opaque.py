@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
 from catalogue.formats import opaque
 from catalogue.formats.view import BytesView
@@ -43,3 +45,18 @@ def test_versions_in_it():
     reading = read(b"\x80CVFW 12.04.0\0")
     assert (reading.kind, [one.value for one in reading.versions]) == ("opaque", ["12.04.0"])
     assert not opaque.read(BytesView(b"\x80" * 100 + b" CVFW 12.04.0\0"), 50).versions
+
+
+@given(st.binary(max_size=300))
+@example(b"")
+@example(b"PATCH\0")
+@example(b"\0\0")
+@example(b"\x80 CVFW 12.04.0")
+@example(b"\x80 " + "CVFW 12.04.0".encode("utf-16-le"))
+def test_the_quick_look_agrees(data: bytes):
+    """What the quick look calls plain is read as nothing but its length; what says something is never plain."""
+    reading = read(data)
+    if opaque.is_plain(data):
+        assert reading == opaque.plain(len(data))
+    if reading.versions or reading.fields:
+        assert not opaque.is_plain(data)

@@ -187,6 +187,14 @@ def test_pefile_cannot_be_kept_busy():
     assert reading.value("file_version") == "12.4.0.7"
 
 
+def test_a_meter_that_runs_out_at_once(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(pe_version, "MAX_LOOKS", 1)
+    reading = read(build(MadePe(resources=version_resource(STRINGS))))
+    assert [one.code for one in reading.notes] == ["version-tangled"]
+    assert reading.value("file_version") is None
+    assert reading.kind == "efi-driver"
+
+
 def test_the_meter_counts_looks_and_bytes():
     meter = pe_version._Meter(BytesView(bytes(1000)))
     assert len(meter) == 1000

@@ -66,6 +66,14 @@ def test_no_span_of_nothing():
     assert [(one.offset, one.length) for one in cut.spans] == [(0, cut.length)]
 
 
+def test_a_member_that_lies_behind_the_directory():
+    hidden = archive(Entry(b"a"))
+    at = len(archive(Entry(b"a", offset=0)))
+    reading = read(archive(Entry(b"a", offset=at), comment=hidden[:36]))
+    assert [one.text for one in reading.faults] == ["Member 'a' runs past the end of the archive's data."]
+    assert [one.name for one in reading.spans] == ["directory", "end record"]
+
+
 def test_faults_of_members_by_code():
     reading = read(archive(Entry(b"a", flags=1), Entry(b"../b"), Entry(b"c", local_crc32=1)))
     assert [one.code for one in reading.faults] == ["archive-locked", "archive-name", "archive-damaged"]
