@@ -8,21 +8,21 @@ its own words, anything else as a bug that is logged.
 
 from __future__ import annotations
 
-import json
-import logging
 import queue
 import sys
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from PySide6.QtCore import QObject, QProcess, QProcessEnvironment, Qt, QTimer, Signal
 
 from catalogue.errors import KitproofError, Stopped
 
-LOG = logging.getLogger("kitproof.window")
+if TYPE_CHECKING:
+    import logging
+
 T = TypeVar("T")
 ROOT = Path(__file__).resolve().parent.parent
 BOOT = (
@@ -34,11 +34,18 @@ LINE_MOST = 1 << 20
 ANSWER_MOST = 1 << 28
 
 
+def log() -> logging.Logger:
+    """The window's log; logging is imported when there is something to log."""
+    import logging
+
+    return logging.getLogger("kitproof.window")
+
+
 def sentence(problem: BaseException) -> str:
     """One sentence for a person; a bug is logged with its trace and named as one."""
     if isinstance(problem, KitproofError):
         return str(problem)
-    LOG.error("a job failed", exc_info=problem)
+    log().error("a job failed", exc_info=problem)
     what = f"{type(problem).__name__}: {problem}"
     return f"This is a fault of the program itself ({what}). It is in the log; nothing was lost."
 
@@ -288,7 +295,7 @@ class Run(QObject):
         elif self._last_words and code in (1, 2, 3):
             self.failed.emit(self._last_words[-1].removeprefix("kitproof: "))
         else:
-            LOG.error("our own command ended with %s %s: %s", status, code, "\n".join(self._last_words))
+            log().error("our own command ended with %s %s: %s", status, code, "\n".join(self._last_words))
             self.failed.emit("Our own command ended without an answer; its last words are in the log.")
         self.ended.emit()
 
@@ -296,6 +303,8 @@ class Run(QObject):
 def _progress(line: bytes) -> tuple[int, int | None, str] | None:
     if not line.startswith(b"{"):
         return None
+    import json
+
     try:
         said = json.loads(line)
     except ValueError:
@@ -307,6 +316,8 @@ def _progress(line: bytes) -> tuple[int, int | None, str] | None:
 
 
 def _answer(out: bytes) -> Any:  # noqa: ANN401
+    import json
+
     try:
         return json.loads(out)
     except ValueError:

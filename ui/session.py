@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,9 +10,8 @@ from PySide6.QtCore import QObject, QSettings, Signal
 
 from catalogue.shapes.changes import Changes
 from catalogue.tasks.context import Context
+from ui import tasks
 from ui.jobs import Lane, Run
-
-LOG = logging.getLogger("kitproof.window")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +59,10 @@ class Session(QObject):
         if name not in self._lanes:
             self._lanes[name] = Lane(name, self)
         return self._lanes[name]
+
+    def warm_up(self) -> None:
+        """Let a lane import the store while the first page is built."""
+        self.lane("search").ask(lambda stopper: tasks.warm_up(), lambda answer: None, self.trouble)
 
     def say(self, level: str, text: str) -> None:
         """Show one sentence."""

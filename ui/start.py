@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import gc
-import logging
-import logging.handlers
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -37,13 +35,13 @@ def run(call: WindowCall) -> int:
     step = settings.value("text/step")
     if step is not None:
         apply_text_step(int(str(step)))
-    keep_log(debug=call.debug)
     catalogue = call.catalogue
     if catalogue is not None and "://" not in catalogue:
         catalogue = str(Path(catalogue).absolute())
     context = Context(catalogue, tuple(Path(one).absolute() for one in call.families))
     window = Window(Session(context, settings))
     window.painted.connect(window.start)
+    window.painted.connect(lambda: keep_log(debug=call.debug))
     window.show()
     gc.freeze()
     gc.enable()
@@ -52,6 +50,8 @@ def run(call: WindowCall) -> int:
 
 def keep_log(*, debug: bool) -> None:
     """Write warnings and bugs to a file of bounded size in the user's data folder; with `debug` to stderr too."""
+    import logging.handlers  # after the first paint: it is among the slower imports
+
     log = logging.getLogger("kitproof")
     log.setLevel(logging.DEBUG if debug else logging.WARNING)
     if debug:

@@ -9,17 +9,25 @@ from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from catalogue.errors import NotWorkable
-from catalogue.shapes.changes import Changes
-from catalogue.shapes.kit import Kit, Pin
-from catalogue.shapes.piece import PieceDetail
-from catalogue.shapes.progress import Progress
-from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, ReadBack
-from catalogue.shapes.shelf import ShelfRow, ShelfState
-from catalogue.tasks.context import Context
 from ui.jobs import Stopper
 from ui.text import last_name, name_of, plain
+
+if TYPE_CHECKING:
+    from catalogue.shapes.changes import Changes
+    from catalogue.shapes.kit import Kit, Pin
+    from catalogue.shapes.piece import PieceDetail
+    from catalogue.shapes.progress import Progress
+    from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, ReadBack
+    from catalogue.shapes.shelf import ShelfRow, ShelfState
+    from catalogue.tasks.context import Context
+
+
+def warm_up() -> None:
+    """Import what the Shelf's first questions need."""
+    from catalogue.tasks import shelf  # noqa: F401
 
 
 def shelf_state(context: Context) -> ShelfState:

@@ -6,13 +6,17 @@ direction of writing (Unicode Standard Annex 9) are shown, not obeyed.
 
 from __future__ import annotations
 
-import html
+from typing import TYPE_CHECKING
 
-from catalogue.shapes.piece import INTO
-from catalogue.shapes.reading import CardId, Field, FieldValue
 from catalogue.shapes.visible import visible
 
+if TYPE_CHECKING:
+    from catalogue.shapes.reading import CardId, Field, FieldValue
+
+
 MOST = 2_000
+INTO = " › "
+"""As `catalogue.shapes.piece.INTO`, without the import of all shapes at the start; a test holds the two together."""
 HASH_SHOWN = 12
 HEX_NAMES = ("vendor", "device", "class", "code_type", "subvendor", "subdevice", "machine", "subsystem", "signature")
 BYTES_NAMES = ("offset", "length", "size", "pointer")
@@ -30,7 +34,8 @@ def plain_lines(text: str, most: int = MOST) -> str:
 
 def tip(text: str) -> str:
     """`text` for a tool tip, which Qt would otherwise take for rich text where it looks like it."""
-    return f"<p>{html.escape(plain(text))}</p>"
+    said = plain(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    return f"<p>{said}</p>"
 
 
 def short_place(place: str, most: int = 3) -> str:

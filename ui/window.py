@@ -19,9 +19,8 @@ from catalogue.shapes.changes import Changes
 from ui.look import tones_of, unit
 from ui.pages import PAGES
 from ui.pages.page import PageWidget
-from ui.pages.shelf import Shelf
 from ui.session import Open, Said, Session
-from ui.widgets.keys import Keys
+from ui.widgets.basics import Words
 from ui.widgets.plates import Plates
 from ui.widgets.scan_box import Meant, ScanBox, meaning
 from ui.widgets.strips import JobStrip, SayStrip
@@ -40,6 +39,14 @@ class Badge(QWidget):
     def sizeHint(self) -> QSize:
         """A square."""
         return QSize(unit(self) * 4, unit(self) * 4)
+
+    def show_keys(self) -> None:
+        """Show the sheet of keys; the window goes on working."""
+        from ui.widgets.keys import Keys
+
+        sheet = self.findChild(Keys) or Keys(self)
+        sheet.show()
+        sheet.raise_()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw it."""
@@ -92,7 +99,6 @@ class Window(QWidget):
         self.stack = QStackedWidget(self)
         self.jobs = JobStrip(self)
         self.says = SayStrip(self)
-        self.keys = Keys(self)
         head = QHBoxLayout()
         head.setContentsMargins(step * 2, 0, 0, 0)
         head.setSpacing(step * 2)
@@ -118,18 +124,18 @@ class Window(QWidget):
         for keys, step_by in (("Ctrl++", 1), ("Ctrl+=", 1), ("Ctrl+-", -1)):
             QShortcut(QKeySequence(keys), self, lambda by=step_by: self.scale_text(by))
         QShortcut(QKeySequence("Ctrl+0"), self, lambda: self.scale_text(0))
-        QShortcut(QKeySequence("F1"), self, self.keys.show_over)
+        QShortcut(QKeySequence("F1"), self, self.show_keys)
         self.resize(1280, 800)
         placed = session.settings.value("window/place")
         if isinstance(placed, QByteArray):
             self.restoreGeometry(placed)
-        self.open_page(0)
+        self.plates.show_page(0)
 
     def start(self) -> None:
-        """Begin to look at the catalogue; called once the window is painted."""
-        shelf = self.page(0)
-        assert isinstance(shelf, Shelf)
-        shelf.start()
+        """Build the first page and look at the catalogue; called once the window is painted."""
+        self.session.warm_up()
+        self.open_page(0)
+        self.page(0).start()
         self.scan.edit.setFocus()
         self._later.start()
 
@@ -164,6 +170,14 @@ class Window(QWidget):
         settings.setValue("text/step", step)
         apply_text_step(step)
 
+    def show_keys(self) -> None:
+        """Show the sheet of keys; the window goes on working."""
+        from ui.widgets.keys import Keys
+
+        sheet = self.findChild(Keys) or Keys(self)
+        sheet.show()
+        sheet.raise_()
+
     def paintEvent(self, event: QPaintEvent) -> None:
         """Say once that the window is on the screen."""
         painter = QPainter(self)
@@ -186,9 +200,7 @@ class Window(QWidget):
         if paths:
             event.acceptProposedAction()
             self.open_page(0)
-            shelf = self.page(0)
-            assert isinstance(shelf, Shelf)
-            shelf.index(paths)
+            self.page(0).take_paths(paths)
 
     def changeEvent(self, event: QEvent) -> None:
         """A new palette is painted at once."""
@@ -241,3 +253,6 @@ def apply_text_step(step: int) -> None:
     font = app.font()
     font.setPointSizeF(float(base) * TEXT_STEPS[min(len(TEXT_STEPS) - 1, max(0, step))])
     app.setFont(font)
+    for one in app.allWidgets():
+        if isinstance(one, Words):
+            one.rescale()

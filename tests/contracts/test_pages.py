@@ -13,7 +13,7 @@ import pytest
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QAccessible
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QHeaderView, QWidget
+from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QHeaderView, QLabel, QWidget
 
 import ui.pages
 from catalogue.shapes.changes import Changes
@@ -21,6 +21,7 @@ from tests.ui.world import FAULT, make_world
 from ui import jobs, tasks
 from ui.pages import PAGES
 from ui.session import Open
+from ui.widgets.basics import Words
 
 pytestmark = [pytest.mark.qt_log_level_fail("WARNING"), pytest.mark.qt_log_ignore("propagateSizeHints")]
 
@@ -130,34 +131,41 @@ def test_the_table_has_a_row_for_every_file():
 
 
 @pytest.mark.parametrize("opened", each(), indirect=True)
-def test_a_page_opens_and_is_painted(opened):
+def test_a_page_in_a_state(opened):
+    """Painted; every control named; all reached by Tab; no text taken for markup; every kind of news taken."""
     world, _page, state = opened
-    picture = world.window.grab().toImage()
+    window = world.window
+    assert_painted(window)
+    if state == "failing":
+        assert FAULT in window.says.text
+    assert nameless(window) == []
+    assert missed_by_tab(window) == set()
+    assert [one.text() for one in window.findChildren(QLabel) if one.textFormat() != Qt.TextFormat.PlainText] == []
+    world.session.hand_round(ALL)
+    world.settle(most_ms=300)
+    assert "fault of the program" not in window.says.text
+    assert_painted(window)
+
+
+def assert_painted(window):
+    picture = window.grab().toImage()
     colours = {picture.pixel(x, y) for x in range(0, picture.width(), 7) for y in range(0, picture.height(), 7)}
     assert len(colours) > 4
-    if state == "failing":
-        assert FAULT in world.window.says.text
-    else:
-        assert "fault of the program" not in world.window.says.text
 
 
-@pytest.mark.parametrize("opened", each(), indirect=True)
-def test_every_control_has_a_name_and_a_role(opened):
-    world, _page, _state = opened
-    nameless = []
-    for one in focusable(world.window):
+def nameless(window):
+    """Controls that a reading aid could not name, or to which it could give no role."""
+    found = []
+    for one in focusable(window):
         heard = QAccessible.queryAccessibleInterface(one)
         assert heard is not None, one
-        name = heard.text(QAccessible.Text.Name)
-        if not name.strip() or heard.role() == QAccessible.Role.NoRole:
-            nameless.append((type(one).__name__, one.objectName(), heard.role()))
-    assert nameless == []
+        if not heard.text(QAccessible.Text.Name).strip() or heard.role() == QAccessible.Role.NoRole:
+            found.append((type(one).__name__, heard.role()))
+    return found
 
 
-@pytest.mark.parametrize("opened", each(), indirect=True)
-def test_tab_reaches_every_control(opened):
-    world, _page, _state = opened
-    window = world.window
+def missed_by_tab(window):
+    """Controls that a walk by Tab through the whole window does not come to."""
     window.activateWindow()
     window.scan.edit.setFocus()
     QApplication.processEvents()
@@ -168,7 +176,7 @@ def test_tab_reaches_every_control(opened):
         assert now is not None
         reached.add(now)
         QTest.keyClick(now, Qt.Key.Key_Tab)
-    assert {describe(one) for one in wanted - reached} == set()
+    return {describe(one) for one in wanted - reached}
 
 
 def describe(one):
@@ -187,25 +195,6 @@ def test_nothing_is_left_when_the_window_closes(opened):
     assert running == []
 
 
-@pytest.mark.parametrize("opened", each(), indirect=True)
-def test_a_page_takes_every_kind_of_news(opened):
-    world, _page, _state = opened
-    world.session.hand_round(ALL)
-    world.settle(most_ms=300)
-    assert "fault of the program" not in world.window.says.text
-
-
-@pytest.mark.parametrize("opened", each(), indirect=True)
-def test_no_text_is_rich(opened):
-    """Text from files is never taken for markup: no label may guess its format."""
-    from PySide6.QtWidgets import QLabel
-
-    world, _page, _state = opened
-    assert [
-        one.text() for one in world.window.findChildren(QLabel) if one.textFormat() != Qt.TextFormat.PlainText
-    ] == []
-
-
 @pytest.mark.parametrize("opened", [one for one in each() if "full-light" in one.id], indirect=True)
 def test_a_page_stands_larger_text(opened, qapp):
     world, _page, _state = opened
@@ -216,8 +205,10 @@ def test_a_page_stands_larger_text(opened, qapp):
         QApplication.processEvents()
         assert qapp.font().pointSizeF() == pytest.approx(font.pointSizeF() * 2)
         assert not world.window.grab().isNull()
+        for one in world.window.findChildren(Words):
+            assert not one.isVisible() or one.font().pointSizeF() >= qapp.font().pointSizeF() * 0.85, one.text()
         for one in world.window.findChildren(QAbstractItemView):
-            if one.isVisible() and one.model() is not None and one.model().rowCount():
+            if not isinstance(one, QHeaderView) and one.isVisible() and one.model().rowCount():
                 row = one.visualRect(one.model().index(0, 0)).height()
                 assert row >= one.fontMetrics().height()
     finally:

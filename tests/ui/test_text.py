@@ -1,6 +1,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
+from catalogue.shapes.piece import INTO
 from catalogue.shapes.reading import CardId, Field
 from ui import text
 
@@ -24,6 +25,12 @@ def test_sizes_are_never_empty_and_exact_when_small(count):
     assert said
     if 1 < count < 10_240:
         assert said == f"{count:,} bytes"
+
+
+def test_the_sign_between_archive_and_member_is_the_shapes_own():
+    assert text.INTO == INTO
+    assert text.short_place(f"/a/b/c/d.zip{INTO}e/f.rom") == f"b/c/d.zip{INTO}e/f.rom"
+    assert text.last_name(f"/a/b.zip{INTO}e/f.rom") == "f.rom"
 
 
 def test_values_read_as_the_trade_writes_them():

@@ -7,10 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from catalogue.shapes.piece import PieceDetail
-from catalogue.shapes.reading import Fault, Reading, Span
 from ui import text
+
+if TYPE_CHECKING:
+    from catalogue.shapes.piece import PieceDetail
+    from catalogue.shapes.reading import Fault, Reading, Span
+
 
 MOST_LINES = 4_000
 MOST_LISTED = 500
@@ -72,6 +76,8 @@ def lines_of(detail: PieceDetail) -> list[Line]:
 
 def spans_of(detail: PieceDetail) -> list[Span]:
     """The stretches of the whole piece from its first byte to its last, without holes and without overlap."""
+    from catalogue.shapes.reading import Span
+
     reading, size = detail.reading, detail.info.size
     given: Iterable[Span] = reading.spans or [
         Span(one.title or one.kind, one.offset, one.length) for one in reading.parts if not one.inside

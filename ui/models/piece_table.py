@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from array import array
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt, Signal
 
-from catalogue.shapes.shelf import ShelfRow
 from ui import text
 from ui.models.lines import RUNG_SHORT
+
+if TYPE_CHECKING:
+    from catalogue.shapes.shelf import ShelfRow
+
 
 Index = QModelIndex | QPersistentModelIndex
 ROW_ROLE = Qt.ItemDataRole.UserRole + 1

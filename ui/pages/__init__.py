@@ -1,10 +1,30 @@
-"""The window's pages, one row each; their order is the order of their plates."""
+"""The window's pages, one row each; their order is the order of their plates.
+
+A page's file is imported when the page is first built, for the window is painted before any of them.
+"""
 
 from __future__ import annotations
 
-from ui.pages.kits import Kits
-from ui.pages.media import Media
-from ui.pages.page import Page
-from ui.pages.shelf import Shelf
+from ui.pages.page import Page, PageWidget
+from ui.session import Session
 
-PAGES: tuple[Page, ...] = (Page("Shelf", Shelf), Page("Kits", Kits), Page("Media", Media))
+
+def _shelf(session: Session) -> PageWidget:
+    from ui.pages.shelf import Shelf
+
+    return Shelf(session)
+
+
+def _kits(session: Session) -> PageWidget:
+    from ui.pages.kits import Kits
+
+    return Kits(session)
+
+
+def _media(session: Session) -> PageWidget:
+    from ui.pages.media import Media
+
+    return Media(session)
+
+
+PAGES: tuple[Page, ...] = (Page("Shelf", _shelf), Page("Kits", _kits), Page("Media", _media))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import Signal
@@ -28,6 +28,12 @@ class PageWidget(QWidget):
     def open(self, wish: Open) -> None:
         """Show what `wish` asks for."""
         raise NotImplementedError
+
+    def start(self) -> None:
+        """Look at the catalogue for the first time, once the page is built."""
+
+    def take_paths(self, paths: Sequence[str]) -> None:
+        """Take files and folders that were dropped on the window."""
 
 
 def _refresh(page: PageWidget, changes: Changes) -> None:

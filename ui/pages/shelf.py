@@ -5,7 +5,7 @@ from __future__ import annotations
 from array import array
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QStandardPaths, Qt
 from PySide6.QtGui import QKeySequence, QShortcut
@@ -19,7 +19,6 @@ from PySide6.QtWidgets import (
 )
 
 from catalogue.shapes.changes import Changes
-from catalogue.shapes.shelf import ShelfState
 from ui import tasks, text
 from ui.look import unit
 from ui.models.piece_table import PieceTable
@@ -29,6 +28,10 @@ from ui.widgets.basics import Button, Entry, Tick, Words
 from ui.widgets.piece_list import PieceList
 from ui.widgets.piece_sheet import PieceSheet
 from ui.widgets.welcome import Welcome
+
+if TYPE_CHECKING:
+    from catalogue.shapes.shelf import ShelfState
+
 
 INDEXED = Changes(pieces=True, vouching=True)
 DEMO = Changes(pieces=True, families=True, vouching=True, media=True)
@@ -130,6 +133,10 @@ class Shelf(PageWidget):
             self.session.say("note", "There is no intake folder yet: add one first.")
             return
         self.index(self.folders)
+
+    def take_paths(self, paths: Sequence[str]) -> None:
+        """Index what was dropped."""
+        self.index(paths)
 
     def index(self, paths: Sequence[str]) -> None:
         """Index paths in a process of its own."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRect, QRectF, QSize, Qt
+from PySide6.QtCore import QEvent, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QKeySequence, QPainter, QPaintEvent, QPen, QShortcut
 from PySide6.QtWidgets import (
     QAbstractButton,
+    QApplication,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -38,10 +39,16 @@ class Words(QLabel):
         self.setWordWrap(True)
         self.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.setFont(sized(self.font(), factor, bold=bold))
+        self._factor, self._bold = factor, bold
+        self.rescale()
         if soft:
             self.setForegroundRole(self.foregroundRole().PlaceholderText)
         self.say(text)
+
+    def rescale(self) -> None:
+        """Follow the text size of the whole program, which Qt does not hand to a font of its own size."""
+        if self._factor != 1.0 or self._bold:
+            self.setFont(sized(QApplication.font(), self._factor, bold=self._bold))
 
     def say(self, text: str) -> None:
         """Show `text`, made harmless."""
@@ -156,6 +163,12 @@ class Entry(QLineEdit):
         self.setFrame(False)
         self.setTextMargins(unit(self), 0, unit(self) // 2, 0)
         self.setMinimumHeight(unit(self) * 4)
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Grow with the text."""
+        super().changeEvent(event)
+        if event.type() in (QEvent.Type.FontChange, QEvent.Type.ApplicationFontChange):
+            self.setMinimumHeight(unit(self) * 4)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the edge over the line."""

@@ -48,8 +48,3 @@ class Keys(QDialog):
         close = Button("Close", self, kind="next")
         close.clicked.connect(self.accept)
         column.addWidget(close, 0, Qt.AlignmentFlag.AlignRight)
-
-    def show_over(self) -> None:
-        """Show the sheet; the window goes on working."""
-        self.show()
-        self.raise_()

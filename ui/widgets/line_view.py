@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QPoint, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QMouseEvent, QPainter
-from PySide6.QtWidgets import QAbstractItemView, QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QListView, QStyledItemDelegate, QWidget
 
 from ui.look import Tones, sized, tones_of, unit
 from ui.models.field_lines import LINE_ROLE, FieldLines
 from ui.models.lines import Line
 from ui.widgets import marks, tape
 from ui.widgets.byte_store import ByteStore
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QStyleOptionViewItem
 
 Index = QModelIndex | QPersistentModelIndex
 ALIGN_LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
@@ -55,13 +60,12 @@ class LineDelegate(QStyledItemDelegate):
         """Draw the line."""
         line: Line = index.data(LINE_ROLE)
         tones = tones_of(self._view)
-        state = option.state
         box: QRect = option.rect
         painter.save()
         if line.kind == "heading":
             self._heading(painter, box, line, tones)
         else:
-            if state & QStyle.StateFlag.State_Selected:
+            if self._view.selectionModel().isSelected(index):
                 painter.fillRect(box, QColor(tones.chosen))
                 painter.fillRect(box.left(), box.top(), 5, box.height(), QColor(tones.accent))
             self._line(painter, box, line, tones)

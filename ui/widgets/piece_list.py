@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
-    QStyle,
     QStyledItemDelegate,
-    QStyleOptionViewItem,
     QTableView,
     QWidget,
 )
 
-from catalogue.shapes.shelf import ShelfRow
 from ui.look import sized, tones_of, unit
 from ui.models.piece_table import COLUMNS, ROW_ROLE, PieceTable, cell
 from ui.widgets import marks
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QStyleOptionViewItem
+
+    from catalogue.shapes.shelf import ShelfRow
+
 
 Index = QModelIndex | QPersistentModelIndex
 WIDTHS = (40, 16, 11, 11, 16, 14)
@@ -39,7 +44,7 @@ class PieceDelegate(QStyledItemDelegate):
         """Draw the cell."""
         tones = tones_of(self._view)
         box: QRect = option.rect
-        chosen = bool(option.state & QStyle.StateFlag.State_Selected)
+        chosen = self._view.selectionModel().isSelected(index)
         column = index.column()
         painter.save()
         if chosen:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
 
-from catalogue.shapes.piece import PieceDetail
-from catalogue.shapes.reading import CardId
 from ui import tasks, text
 from ui.look import unit
 from ui.models.field_lines import FieldLines
@@ -17,6 +17,10 @@ from ui.widgets.basics import Button, Entry, Words
 from ui.widgets.byte_store import ByteStore
 from ui.widgets.line_view import LineView
 from ui.widgets.ruler import Ruler
+
+if TYPE_CHECKING:
+    from catalogue.shapes.piece import PieceDetail
+    from catalogue.shapes.reading import CardId
 
 
 class PieceSheet(QWidget):

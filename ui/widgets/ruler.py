@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QPointF, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QFontMetrics, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from catalogue.shapes.reading import Span
 from ui.look import sized, tones_of, unit
 from ui.text import offset, plain, size
 from ui.widgets.basics import focus_frame
+
+if TYPE_CHECKING:
+    from catalogue.shapes.reading import Span
+
 
 MOST_LABELS = 60
 EMPTY_WORDS = ("padding", "unused", "not read", "fill", "blank")

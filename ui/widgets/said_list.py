@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetrics, QPainter
-from PySide6.QtWidgets import QAbstractItemView, QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QListView, QStyledItemDelegate, QWidget
 
 from ui.look import sized, tones_of, unit
 from ui.models.said_rows import ROW_ROLE, SaidRow, SaidRows
 from ui.widgets import marks
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QStyleOptionViewItem
 
 Index = QModelIndex | QPersistentModelIndex
 
@@ -31,7 +36,7 @@ class SaidDelegate(QStyledItemDelegate):
         box: QRect = option.rect
         step = unit(self._view)
         painter.save()
-        if option.state & QStyle.StateFlag.State_Selected:
+        if self._view.selectionModel().isSelected(index):
             painter.fillRect(box, QColor(tones.chosen))
             painter.fillRect(box.left(), box.top(), 5, box.height(), QColor(tones.accent))
         painter.setPen(QColor(tones.line))

@@ -5,16 +5,20 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from catalogue.errors import BadCall
-from catalogue.shapes.results import FamilyMatch
-from catalogue.tasks.context import Context
 from ui import tasks
 from ui.widgets.basics import Entry
+
+if TYPE_CHECKING:
+    from catalogue.shapes.results import FamilyMatch
+    from catalogue.tasks.context import Context
+
 
 HASH = re.compile(r"[0-9a-fA-F]{8,64}")
 MOST = 65_536
