@@ -47,11 +47,19 @@ class _Wanted:
     companions: frozenset[str]
 
 
-def gather(store: Store, family: Family, pinned: Iterable[str], progress: Progress) -> tuple[Candidate, ...]:
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """The candidates, and how many pieces could not be looked through: gone or changed since they were indexed."""
+
+    candidates: tuple[Candidate, ...]
+    passed_over: int
+
+
+def gather(store: Store, family: Family, pinned: Iterable[str], progress: Progress) -> Gathered:
     """Every piece that could be near a role, and the companions beside them, by SHA-256. Raises Stopped."""
     wanted = _wanted(family, pinned)
     pieces = list(store.all_pieces())
-    answers = _search(store, wanted, pieces, progress)
+    answers, passed_over = _search(store, wanted, pieces, progress)
     by_id = store.pieces_naming(wanted.ids)
     near = {
         sha
@@ -64,10 +72,11 @@ def gather(store: Store, family: Family, pinned: Iterable[str], progress: Progre
     facts = {sha: replace(one, beside=written[sha].beside) if sha in written else one for sha, one in facts.items()}
     beside = {one.sha256 for piece in facts.values() for one in piece.beside if one.name.lower() in wanted.companions}
     facts |= evidence.facts(store, sorted(beside - near))
-    return tuple(
+    found = tuple(
         replace(one, written_as=written[one.sha256].name) if one.sha256 in written else one
         for one in _candidates(store, wanted, facts, answers)
     )
+    return Gathered(found, passed_over)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,16 +129,20 @@ def _found(wanted: _Wanted, found: Mapping[str, Match | None]) -> Iterable[bool]
     return (found.get(key) is not None for key in keys)
 
 
-def _search(store: Store, wanted: _Wanted, pieces: Collection[tuple[str, int, str]], progress: Progress) -> Answers:
+def _search(
+    store: Store, wanted: _Wanted, pieces: Collection[tuple[str, int, str]], progress: Progress
+) -> tuple[Answers, int]:
     keys = (*wanted.texts, *map(_layout_key, wanted.layouts.values()))
     searchable = [sha for sha, size, kind in pieces if size <= MOST_BYTES and not kind.startswith("archive/")]
     answers = store.pattern_answers(searchable, keys)
     lacking = [sha for sha in searchable if any(key not in answers.get(sha, {}) for key in keys)]
+    passed_over = 0
     fresh: list[tuple[str, str, Match | None]] = []
     try:
         for number, (sha, data) in enumerate(fetch.each(store, lacking, MOST_BYTES)):
             progress.report(number, len(lacking), f"looking through {sha[:12]}")
             if data is None:
+                passed_over += 1
                 continue
             new = _answer(wanted, data, answers.setdefault(sha, {}))
             fresh += [(sha, key, match) for key, match in new.items()]
@@ -138,7 +151,7 @@ def _search(store: Store, wanted: _Wanted, pieces: Collection[tuple[str, int, st
                 fresh.clear()
     finally:
         store.put_pattern_answers(fresh)
-    return answers
+    return answers, passed_over
 
 
 def _answer(wanted: _Wanted, data: bytes, known: dict[str, Match | None]) -> dict[str, Match | None]:

@@ -53,11 +53,23 @@ def judged(
         words.record(store, of.id, replace(word, sha256=whole_hash(store, word.sha256)))
     gathered = candidates.gather(store, of, (pin.sha256 for pin in whole_pins), progress)
     question = Question(
-        family=of, route=by, candidates=gathered, today=context.today, pins=whole_pins, words=store.words(of.id)
+        family=of,
+        route=by,
+        candidates=gathered.candidates,
+        today=context.today,
+        pins=whole_pins,
+        words=store.words(of.id),
     )
     kit = judge.judge(question)
+    if gathered.passed_over:
+        kit = replace(kit, said=(*kit.said, _passed_over(gathered.passed_over)))
     store.remember_kit(kit)
     return kit, of, by
+
+
+def _passed_over(count: int) -> str:
+    pieces = "One piece" if count == 1 else f"{count} pieces"
+    return f"{pieces} could not be looked through: gone or changed since the folder was indexed. Index it again."
 
 
 def _whole_pin(store: Store, family: Family, route: Route, pin: Pin) -> Pin:

@@ -100,7 +100,7 @@ def _keep(store: Store, pieces: Sequence[KitPiece], progress: Progress) -> Findi
             return Finding(
                 code="changed-since",
                 level=Level.STOP,
-                text=f"The bytes of {piece.name} are no longer what was judged: {failed[0]}",
+                text=f"{piece.name} is no longer there as it was judged. {failed[0]}",
                 evidence=(Evidence(piece.name, "SHA-256", want=piece.sha256, have="gone or changed"),),
                 remedy="Index its folder again, then judge the kit again.",
                 piece=piece.sha256,

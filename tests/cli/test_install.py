@@ -81,11 +81,11 @@ def look() -> None:
     QApplication.quit()
 
 import ui.window
-before = ui.window.MainWindow.showEvent
+before = ui.window.Window.showEvent
 def after(self, event):
     before(self, event)
     QTimer.singleShot(800, look)
-ui.window.MainWindow.showEvent = after
+ui.window.Window.showEvent = after
 sys.argv = ["kitproof"]
 sys.exit(ui.entry.main())
 """

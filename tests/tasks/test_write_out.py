@@ -148,3 +148,15 @@ def test_a_word_on_the_medium_lets_a_starting_script_pass(bench: tuple[Context, 
     (caution,) = [one for one in done.findings if one.code == "starts-itself"]
     assert caution.cleared_by is not None
     assert caution.level is Level.CAUTION
+
+
+def test_pieces_that_went_away_before_they_were_looked_through_are_said(tmp_path: Path) -> None:
+    folder = tmp_path / "downloads"
+    folder.mkdir()
+    (folder / "one.bin").write_bytes(bytes(range(256)))
+    context = Context(str(tmp_path / "catalogue.db"))
+    index.run(context, [folder])
+    (folder / "one.bin").unlink()
+    assert any("One piece could not be looked through" in line for line in kit.run(context, FAMILY).said)
+    index.run(context, [folder])
+    assert not any("looked through" in line for line in kit.run(context, FAMILY).said)
