@@ -113,5 +113,6 @@ def _by_ids(context: Context, store: Store) -> dict[tuple[int, int], tuple[str, 
 
 
 def _pairs(family: Family) -> set[tuple[int, int]]:
-    shown = [*family.modes.values(), *family.states.values()]
-    return {(one.vendor, one.device) for mode in shown for one in mode.ids}
+    ids = [one for mode in family.modes.values() for one in mode.ids]
+    ids += [one for state in family.states.values() for one in state.ids]
+    return {(one.vendor, one.device) for one in ids}
