@@ -53,6 +53,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     given = list(sys.argv[1:] if argv is None else argv)
     call = window_call(given)
     if call is None:
+        gc.set_threshold(200_000, 50, 100)  # imports and indexing make many lasting objects and hardly any garbage
         from catalogue.cli import main as command_line
 
         return command_line(given)

@@ -52,7 +52,7 @@ def _holders(connection: Connection, ids: Iterable[int]) -> dict[int, set[int]]:
         above: dict[int, set[int]] = {}
         for some in bulk.batches(below):
             rows = select(member.c.piece_id, member.c.archive_id).where(member.c.piece_id.in_(some)).distinct()
-            for inner, outer in connection.execute(rows):
+            for inner, outer in connection.execute(rows).all():
                 fresh = {id_ for id_ in below[inner] if outer not in found[id_]}
                 if fresh:
                     above.setdefault(outer, set()).update(fresh)

@@ -23,10 +23,10 @@ def besides(connection: Connection, ids: Sequence[int]) -> dict[int, tuple[Besid
     archives: dict[int, set[int]] = {}
     for some in bulk.batches(ids):
         rows = select(file.c.piece_id, file.c.folder_id).where(file.c.piece_id.in_(some)).distinct()
-        for id_, folder_id in connection.execute(rows):
+        for id_, folder_id in connection.execute(rows).all():
             folders.setdefault(id_, set()).add(folder_id)
         inside = select(member.c.piece_id, member.c.archive_id).where(member.c.piece_id.in_(some)).distinct()
-        for id_, archive_id in connection.execute(inside):
+        for id_, archive_id in connection.execute(inside).all():
             archives.setdefault(id_, set()).add(archive_id)
     bundles: dict[tuple[str, int], tuple[Beside, ...]] = {}
     joined: dict[frozenset[tuple[str, int]], tuple[Beside, ...]] = {}
@@ -53,7 +53,7 @@ def _bundle(connection: Connection, what: str, number: int) -> tuple[Beside, ...
         rows = select(member.c.name, *columns).join(piece, piece.c.id == member.c.piece_id)
         rows = rows.where(member.c.archive_id == number).order_by(member.c.position).limit(MOST)
     made: list[Beside] = []
-    for name, sha, size, kind in connection.execute(rows):
+    for name, sha, size, kind in connection.execute(rows).all():
         last = names.shown(name) if what == "folder" else names.last_part(names.from_bytes(name))
         made.append(Beside(last.lower(), sha.hex(), size, kind))
     return tuple(made)

@@ -39,7 +39,7 @@ def accept_family(connection: Connection, family: str, sha256: str) -> None:
 def accepted_families(connection: Connection) -> dict[str, frozenset[str]]:
     """The accepted family files: SHA-256s by id."""
     found: dict[str, set[str]] = {}
-    for family, sha in connection.execute(select(accepted_family.c.family, accepted_family.c.sha256)):
+    for family, sha in connection.execute(select(accepted_family.c.family, accepted_family.c.sha256)).all():
         found.setdefault(family, set()).add(sha.hex())
     return {family: frozenset(shas) for family, shas in found.items()}
 
@@ -92,7 +92,7 @@ def pattern_answers(
     for some in [None] if len(asked) > bulk.ROWS else [[bytes.fromhex(sha) for sha in asked]]:
         for sha, id_, offset, length, value in connection.execute(
             rows if some is None else rows.where(piece.c.sha256.in_(some))
-        ):
+        ).all():
             if (text := sha.hex()) in asked:
                 match = None if offset is None else Match(offset, length, value)
                 found.setdefault(text, {})[wanted[id_]] = match

@@ -101,7 +101,7 @@ def renew(connection: Connection, ids: Iterable[int]) -> None:
             select(version_claim.c.piece_id, version_claim.c.value)
             .where(version_claim.c.piece_id.in_(some))
             .order_by(version_claim.c.piece_id, version_claim.c.position)
-        ):
+        ).all():
             claims.setdefault(id_, []).append(value)
         columns = (piece.c.id, piece.c.format, piece.c.kind, piece.c.shown_kind, piece.c.size, piece.c.title)
         texts: list[tuple[int, str]] = []

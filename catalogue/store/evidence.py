@@ -90,7 +90,7 @@ def member_faults(connection: Connection, ids: Sequence[int]) -> dict[int, tuple
     found: dict[int, list[Fault] | None] = {}
     for some in bulk.batches(ids):
         rows = select(member.c.piece_id, member.c.fault, member.c.why).where(member.c.piece_id.in_(some))
-        for id_, code, why in connection.execute(rows.order_by(member.c.archive_id, member.c.position)):
+        for id_, code, why in connection.execute(rows.order_by(member.c.archive_id, member.c.position)).all():
             if code not in SPEAK_AGAINST or id_ in loose:
                 found[id_] = None
             elif (known := found.setdefault(id_, [])) is not None:
@@ -234,7 +234,9 @@ def _around(connection: Connection, ids: Iterable[int]) -> dict[int, list[_Aroun
     for some in bulk.batches(ids):
         columns = (member.c.piece_id, member.c.archive_id, member.c.name, member.c.fault)
         rows = select(*columns).where(member.c.piece_id.in_(some))
-        for id_, archive_id, name, fault in connection.execute(rows.order_by(member.c.archive_id, member.c.position)):
+        for id_, archive_id, name, fault in connection.execute(
+            rows.order_by(member.c.archive_id, member.c.position)
+        ).all():
             sound = fault not in SPEAK_AGAINST
             found.setdefault(id_, []).append(_Around(archive_id, names.from_bytes(name), sound))
     return found
@@ -251,5 +253,5 @@ def _sizes(connection: Connection, ids: Sequence[int]) -> Iterable[tuple[int, in
 
 def _sha256s(connection: Connection, ids: Sequence[int]) -> Iterable[tuple[int, str]]:
     for some in bulk.batches(ids):
-        for id_, sha256 in connection.execute(select(piece.c.id, piece.c.sha256).where(piece.c.id.in_(some))):
+        for id_, sha256 in connection.execute(select(piece.c.id, piece.c.sha256).where(piece.c.id.in_(some))).all():
             yield id_, sha256.hex()

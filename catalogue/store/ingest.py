@@ -115,7 +115,7 @@ class Ingest:
         columns = (piece.c.sha256, piece.c.id, piece.c.table_id, piece.c.depth, archive.c.piece_id)
         asked = select(*columns).outerjoin(archive, archive.c.piece_id == piece.c.id)
         for some in bulk.batches(unsure):
-            for sha, id_, table_id, depth, opened in connection.execute(asked.where(piece.c.sha256.in_(some))):
+            for sha, id_, table_id, depth, opened in connection.execute(asked.where(piece.c.sha256.in_(some))).all():
                 known[sha] = id_
                 if table_id != self.table_id or _knows(contents[sha]) > (depth, opened is not None):
                     again.append(sha)

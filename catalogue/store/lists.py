@@ -75,10 +75,10 @@ def _spots(connection: Connection, ids: Sequence[int]) -> tuple[list[_Spot], lis
     inside: list[_Spot] = []
     for some in bulk.batches(ids):
         rows = select(file.c.piece_id, folder.c.path, file.c.name).join(folder, folder.c.id == file.c.folder_id)
-        for id_, path, name in connection.execute(rows.where(file.c.piece_id.in_(some))):
+        for id_, path, name in connection.execute(rows.where(file.c.piece_id.in_(some))).all():
             loose.append(_Spot(id_, path, (names.shown(name),)))
         members = select(member.c.piece_id, member.c.archive_id, member.c.name)
-        for id_, archive_id, name in connection.execute(members.where(member.c.piece_id.in_(some))):
+        for id_, archive_id, name in connection.execute(members.where(member.c.piece_id.in_(some))).all():
             parts = names.listed_parts(names.from_bytes(name))
             if parts is not None:
                 inside.append(_Spot(id_, archive_id, parts))
@@ -90,7 +90,7 @@ def _lines(connection: Connection, keys: Iterable[bytes]) -> dict[int, list[_Lin
     c = list_entry.c
     for some in bulk.batches({*keys, b""}):
         rows = select(c.list_id, c.line, c.algorithm, c.digest, c.name).where(c.base_key.in_(some))
-        for list_id, line, algorithm, value, name in connection.execute(rows):
+        for list_id, line, algorithm, value, name in connection.execute(rows).all():
             found.setdefault(list_id, []).append(_Line(list_id, line, algorithm, value, names.from_bytes(name)))
     return found
 
@@ -193,12 +193,12 @@ def digests_of(connection: Connection, ids: Iterable[int]) -> dict[tuple[int, st
     """The known digests of pieces, SHA-256 too, by piece and algorithm."""
     found: dict[tuple[int, str], bytes] = {}
     for some in bulk.batches(ids):
-        for id_, sha in connection.execute(select(piece.c.id, piece.c.sha256).where(piece.c.id.in_(some))):
+        for id_, sha in connection.execute(select(piece.c.id, piece.c.sha256).where(piece.c.id.in_(some))).all():
             found[id_, SHA256] = sha
         c = digest.c
         for id_, name, value in connection.execute(
             select(c.piece_id, c.algorithm, c.value).where(c.piece_id.in_(some))
-        ):
+        ).all():
             found[id_, name] = value
     return found
 
@@ -209,7 +209,7 @@ def wanted_digests(connection: Connection) -> list[tuple[int, str, tuple[str, ..
     c = list_entry.c
     by_list: dict[int, list[_Line]] = {}
     rows = select(c.list_id, c.line, c.algorithm, c.digest, c.name).where(c.algorithm != SHA256)
-    for list_id, line, algorithm, value, name in connection.execute(rows):
+    for list_id, line, algorithm, value, name in connection.execute(rows).all():
         by_list.setdefault(list_id, []).append(_Line(list_id, line, algorithm, value, names.from_bytes(name)))
     loose, inside = _spots(connection, sorted(by_list))
     for at in loose:
@@ -243,7 +243,7 @@ def _want_loose(
         if under not in asked:
             continue
         rows = select(file.c.name, file.c.piece_id).where(file.c.folder_id == id_)
-        for name, piece_id in connection.execute(rows):
+        for name, piece_id in connection.execute(rows).all():
             algorithms = asked[under].get(names.shown(name).casefold())
             if algorithms:
                 wanted.setdefault(piece_id, set()).update(algorithms)
@@ -259,7 +259,7 @@ def _want_inside(
             key = tuple(part.casefold() for part in (*at[:-1], *named))
             asked.setdefault(key, set()).add(line.algorithm)
     rows = select(member.c.name, member.c.piece_id).where(member.c.archive_id == archive_id)
-    for name, piece_id in connection.execute(rows):
+    for name, piece_id in connection.execute(rows).all():
         parts = names.listed_parts(names.from_bytes(name))
         algorithms = asked.get(tuple(part.casefold() for part in parts)) if parts else None
         if algorithms and piece_id is not None:
@@ -270,16 +270,16 @@ def _want_recorded(connection: Connection, wanted: dict[int, set[str]]) -> None:
     """A recorded list may lie anywhere: the pieces it could mean are those with a name of its last parts."""
     asked: dict[bytes, set[str]] = {}
     c = recorded_entry.c
-    for key, algorithm in connection.execute(select(c.base_key, c.algorithm).where(c.algorithm != SHA256)):
+    for key, algorithm in connection.execute(select(c.base_key, c.algorithm).where(c.algorithm != SHA256)).all():
         asked.setdefault(key, set()).add(algorithm)
     if not asked:
         return
     everything = set().union(*(asked[key] for key in asked if key == b"")) if b"" in asked else set()
-    for name, piece_id in connection.execute(select(file.c.name, file.c.piece_id)):
+    for name, piece_id in connection.execute(select(file.c.name, file.c.piece_id)).all():
         algorithms = asked.get(names.to_bytes(names.shown(name).casefold()), set()) | everything
         if algorithms:
             wanted.setdefault(piece_id, set()).update(algorithms)
-    for name, piece_id in connection.execute(select(member.c.name, member.c.piece_id)):
+    for name, piece_id in connection.execute(select(member.c.name, member.c.piece_id)).all():
         algorithms = asked.get(names.base_key(names.from_bytes(name)), set()) | everything
         if algorithms and piece_id is not None:
             wanted.setdefault(piece_id, set()).update(algorithms)

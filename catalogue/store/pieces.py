@@ -48,7 +48,7 @@ def rows_of(connection: Connection, ids: Iterable[int]) -> dict[int, Row]:
     """Rows by id."""
     found: dict[int, Row] = {}
     for some in bulk.batches(ids):
-        for row in connection.execute(select(*COLUMNS).where(piece.c.id.in_(some))):
+        for row in connection.execute(select(*COLUMNS).where(piece.c.id.in_(some))).all():
             found[row[0]] = tuple(row)
     return found
 
@@ -58,7 +58,7 @@ def readings_of(connection: Connection, rows: dict[int, Row]) -> dict[int, Readi
     found = {id_: Reading(format=row[6], kind=row[3], title=row[5], length=row[2]) for id_, row in rows.items()}
     for some in bulk.batches(rows):
         bodies = select(reading.c.piece_id, reading.c.body).where(reading.c.piece_id.in_(some))
-        for id_, body in connection.execute(bodies):
+        for id_, body in connection.execute(bodies).all():
             found[id_] = reading_text.load(body)
     return found
 

@@ -38,10 +38,10 @@ def _places(connection: Connection, ids: Sequence[int], most: int, depth: int) -
             .join(folder, folder.c.id == file.c.folder_id)
             .where(file.c.piece_id.in_(some))
         )
-        for id_, path, name in connection.execute(loose):
+        for id_, path, name in connection.execute(loose).all():
             found.setdefault(id_, []).append(Place(names.shown(join(path, name))))
         inside = select(member.c.piece_id, member.c.archive_id, member.c.name).where(member.c.piece_id.in_(some))
-        into += [(id_, archive_id, name) for id_, archive_id, name in connection.execute(inside)]
+        into += [(id_, archive_id, name) for id_, archive_id, name in connection.execute(inside).all()]
     if into and depth:
         around = _places(connection, [archive_id for _id, archive_id, _name in into], most, depth - 1)
         for id_, archive_id, raw in into:

@@ -51,7 +51,7 @@ def names_for(connection: Connection, ids: Sequence[int], digests: Digests) -> d
     e, l = recorded_entry.c, recorded_list.c  # noqa: E741 (short-lived)
     for some in bulk.batches({value for _algorithm, value in by_digest}):
         rows = select(e.algorithm, e.digest, e.line, l.source, l.by, l.place).join(recorded_list, l.id == e.list_id)
-        for algorithm, value, line, source, by, place in connection.execute(rows.where(e.digest.in_(some))):
+        for algorithm, value, line, source, by, place in connection.execute(rows.where(e.digest.in_(some))).all():
             for id_ in by_digest.get((algorithm, value), ()):
                 said = f"{source} (recorded by {by})" if by else source
                 found.setdefault(id_, []).append(Vouch("named", said, f"{names.shown(place)}, line {line}", algorithm))
@@ -84,7 +84,9 @@ def against(
         rows = select(e.algorithm, e.digest, e.line, e.name, e.base_key, l.source, l.place).join(
             recorded_list, l.id == e.list_id
         )
-        for algorithm, value, line, raw, key, source, place in connection.execute(rows.where(e.base_key.in_(some))):
+        for algorithm, value, line, raw, key, source, place in connection.execute(
+            rows.where(e.base_key.in_(some))
+        ).all():
             name = names.from_bytes(raw)
             hits = [spot for spot in by_base.get(key, ()) if _means(name, spot.parts)]
             if not hits or _is_here(connection, algorithm, value):
@@ -174,11 +176,13 @@ def _named_alike(connection: Connection, keys: set[bytes]) -> dict[bytes, set[in
     found: dict[bytes, set[int]] = {}
     if not keys:
         return found
-    for name, id_ in connection.execute(select(file.c.name, file.c.piece_id)):
+    for name, id_ in connection.execute(select(file.c.name, file.c.piece_id)).all():
         key = names.to_bytes(names.shown(name).casefold())
         if key in keys:
             found.setdefault(key, set()).add(id_)
-    for name, id_ in connection.execute(select(member.c.name, member.c.piece_id).where(member.c.piece_id.is_not(None))):
+    for name, id_ in connection.execute(
+        select(member.c.name, member.c.piece_id).where(member.c.piece_id.is_not(None))
+    ).all():
         key = names.base_key(names.from_bytes(name))
         if key in keys:
             found.setdefault(key, set()).add(id_)

@@ -32,7 +32,7 @@ def put(connection: Connection, texts: Sequence[tuple[int, str]]) -> None:
     old: dict[int, str] = {}
     for some in bulk.batches(id_ for id_, _text in texts):
         rows = select(search.c.piece_id, search.c.text).where(search.c.piece_id.in_(some))
-        old.update((id_, text) for id_, text in connection.execute(rows))
+        old.update((id_, text) for id_, text in connection.execute(rows).all())
     texts = [(id_, text) for id_, text in texts if old.get(id_) != text]
     drop(connection, [id_ for id_, _text in texts if id_ in old])
     add(connection, texts)

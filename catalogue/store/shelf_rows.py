@@ -75,11 +75,11 @@ def rows(connection: Connection, wanted: Sequence[int]) -> list[Row]:
     for some in bulk.batches(found):
         c = card_id.c
         named = select(c.piece_id, c.vendor, c.device).where(c.piece_id.in_(some)).order_by(c.piece_id, c.position)
-        for id_, vendor, device in connection.execute(named):
+        for id_, vendor, device in connection.execute(named).all():
             cards.setdefault(id_, []).append((vendor, device))
         v = version_claim.c
         claimed = select(v.piece_id, v.value, v.source).where(v.piece_id.in_(some), v.position == 0)
-        versions.update((id_, (value, source)) for id_, value, source in connection.execute(claimed))
+        versions.update((id_, (value, source)) for id_, value, source in connection.execute(claimed).all())
         fresh = select(piece.c.id).where(piece.c.id.in_(some), piece.c.first_run == newest)
         new.update(connection.execute(fresh).scalars())
     made: list[Row] = []

@@ -84,9 +84,7 @@ def name_folders(connection: Connection, folders: Iterable[Folder]) -> None:
         return
     known: dict[bytes, int] = {}
     for some in bulk.batches(one.path for one in fresh):
-        known.update(
-            connection.execute(select(folder.c.path, folder.c.id).where(folder.c.path.in_(some))).all()
-        )
+        known.update(connection.execute(select(folder.c.path, folder.c.id).where(folder.c.path.in_(some))).all())
     next_id = (connection.execute(select(func.max(folder.c.id))).scalar() or 0) + 1
     rows: list[tuple[int, bytes]] = []
     for one in fresh:
@@ -117,7 +115,9 @@ def files_in(connection: Connection, ids: Sequence[int], table_id: int) -> dict[
     rows = select(*columns)
     stale = set(connection.execute(select(piece.c.id).where(piece.c.table_id != table_id)).scalars())
     for some in bulk.batches(ids, 500):
-        for of, name, size, mtime, ctime, inode, piece_id in connection.execute(rows.where(file.c.folder_id.in_(some))):
+        for of, name, size, mtime, ctime, inode, piece_id in connection.execute(
+            rows.where(file.c.folder_id.in_(some))
+        ).all():
             found[of][name] = ((size, mtime, ctime, inode), piece_id, piece_id not in stale)
     return found
 
@@ -155,10 +155,10 @@ def troubled_archives(connection: Connection, among: Iterable[int]) -> dict[int,
     whole = select(archive.c.piece_id, archive.c.why).where(archive.c.why != "")
     inner = select(member.c.archive_id, member.c.name, member.c.why).where(member.c.why != "")
     for some in bulk.batches(sorted(within)):
-        for id_, why in connection.execute(whole.where(archive.c.piece_id.in_(some))):
+        for id_, why in connection.execute(whole.where(archive.c.piece_id.in_(some))).all():
             found.setdefault(id_, []).append((None, why))
         rows = inner.where(member.c.archive_id.in_(some)).order_by(member.c.archive_id, member.c.position)
-        for id_, name, why in connection.execute(rows):
+        for id_, name, why in connection.execute(rows).all():
             found.setdefault(id_, []).append((names.from_bytes(name), why))
     return found
 

@@ -54,7 +54,7 @@ def _ways(connection: Connection, ids: Iterable[int], depth: int) -> dict[int, l
     into: list[tuple[int, int, int, bytes]] = []
     for some in bulk.batches(dict.fromkeys(ids)):
         loose = select(file.c.piece_id, folder.c.path, file.c.name).join(folder, folder.c.id == file.c.folder_id)
-        for id_, path, name in connection.execute(loose.where(file.c.piece_id.in_(some))):
+        for id_, path, name in connection.execute(loose.where(file.c.piece_id.in_(some))).all():
             mine = found.setdefault(id_, [])
             if len(mine) < MOST_WAYS:
                 mine.append(Way(join(path, name)))
