@@ -288,3 +288,52 @@ def test_blank_shows_where():
     scene.change("ee", layouts={"bittern": answer})
     (one,) = finding(scene.judge(), "blank").evidence
     assert (one.offset, one.length) == (0, 320)
+
+
+def test_a_role_without_a_kind_takes_a_program():
+    """ "A role without `kind` takes all but text, lists and archives": some firmware is a program by its header."""
+    scene = alone()
+    scene.change("fw", kind="linux-program", reading=Reading("elf", "linux-program", ""))
+    assert scene.judge().verdict == "ready"
+
+
+def test_ids_of_several_makers_in_what_is_no_rom_are_no_disagreement():
+    scene = bittern()
+    scene.edit_role("uefi-boot-rom", kind={ANY_BENCH: "capsule"})
+    reading = Reading("capsule", "capsule", "", ids=(CardId(*TARGET), CardId(0xF999, 1)))
+    scene.change("ub", kind="capsule", reading=reading)
+    assert not choice(scene.judge(), "uefi-boot-rom").left_out
+
+
+def test_contents_that_differ_in_more_than_padding_tie():
+    scene = bittern()
+    scene.change("ee", trimmed=sha("one"))
+    scene.pieces["second"] = replace(scene.pieces["ee"], sha256=sha("second"), trimmed=sha("other"))
+    assert choice(scene.judge(), "eeprom-image").pieces == ()
+    scene.change("second", trimmed=None)
+    scene.change("ee", trimmed=None)
+    assert choice(scene.judge(), "eeprom-image").pieces == ()
+
+
+@pytest.mark.parametrize("held", [True, False])
+def test_stale_by_digest_says_whether_the_newer_release_is_held(held):
+    scene = heron()
+    newer = replace(scene.family.releases[0], name="autumn", date=scene.family.as_of, claims={
+        "firmware": Claim(sha256=(sha("newer"),)),
+    })  # fmt: skip
+    scene.edit(releases=(*scene.family.releases, newer))
+    if held:
+        scene.pieces["newer"] = piece("newer", size=131_072)
+        scene.pin("firmware", sha("heron-fw"))
+    text = finding(scene.judge(), "stale").text
+    assert text.startswith("A newer one is known (release autumn)")
+    assert ("and lies in the catalogue" in text) == held
+
+
+def test_not_taught_names_the_roles_it_is_silent_on():
+    scene = bittern()
+    scene.edit(card=replace(scene.family.card, flash=None))
+    said = {one.field: one.have for one in finding(scene.judge(), "not-taught").evidence}
+    assert said["wrong-size"] == "legacy-boot-rom, uefi-boot-rom"
+    assert said["below-lowest"] == "legacy-boot-rom, uefi-boot-rom"
+    assert said["version-unread"] == "uefi-boot-rom"

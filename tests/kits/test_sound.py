@@ -320,12 +320,12 @@ def the_lowest_version_itself(scene: Scene) -> None:
     scene.edit_role("firmware", lowest="12.4")
 
 
-@sound(bittern, "tool-too-old", "tool-too-new")
+@sound(alone, "tool-too-old", "tool-too-new", "release-unknown")
 def at_the_lower_bound(scene: Scene) -> None:
     scene.change("writer", matches=found(("QUAYHAND {version}", "3.10"), "QUAYHAND"))
 
 
-@sound(bittern, "tool-too-old", "tool-too-new")
+@sound(alone, "tool-too-old", "tool-too-new", "release-unknown")
 def at_the_upper_bound(scene: Scene) -> None:
     scene.change("writer", matches=found(("QUAYHAND {version}", "3.99.0"), "QUAYHAND"))
 
