@@ -446,6 +446,35 @@ def second_writer_differs_in_padding(scene: Scene) -> str:
     return scene.pieces["writer"].sha256
 
 
+# --- companions -------------------------------------------------------------------------------------------------------
+
+
+@plant("blank", bittern, "writer", STOP, "bytes", empty("writer"))
+def companion_of_nothing(scene: Scene) -> str:
+    beside = (replace(scene.pieces["writer"].beside[0], size=0),)
+    scene.change("writer", beside=beside)
+    return sha("extender")
+
+
+@plant("blank", bittern, "writer", STOP, "bytes", empty("writer"))
+def companion_of_zeros(scene: Scene) -> str:
+    scene.pieces["extender"] = piece("extender", size=900, fill=0x00)
+    return sha("extender")
+
+
+@plant("wrong-kind", bittern, "writer", STOP, "looks", empty("writer"))
+def web_page_for_the_companion(scene: Scene) -> str:
+    page = Reading("text", "text", "web page", fields=(Field("looks", "web-page"),))
+    scene.pieces["extender"] = piece("extender", "text", size=900, reading=page)
+    return sha("extender")
+
+
+@plant("withdrawn", bittern, "writer", STOP, "withdrawn", clearable=True)
+def companion_taken_back(scene: Scene) -> str:
+    scene.edit(withdrawn=(Withdrawn("writer", None, sha("extender"), "loses its place", "notice 18"),))
+    return sha("extender")
+
+
 # --- versions and releases --------------------------------------------------------------------------------------------
 
 

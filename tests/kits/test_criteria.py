@@ -209,6 +209,7 @@ def test_names_for_a_person():
     one = piece("x", places=(Place("/a/Beta.rom"), Place("/a/beta (1).rom"), Place("/a/alfa.rom")))
     assert readable(one) == "alfa.rom"
     assert readable(replace(one, places=())) == one.sha256[:8]
+    assert readable(replace(one, places=(), written_as="BETA.ROM")) == "BETA.ROM"
 
 
 def test_a_piece_without_a_place_is_named_by_its_digest():
