@@ -46,7 +46,7 @@ class Badge(QWidget):
 
         sheet = self.findChild(Keys) or Keys(self)
         sheet.show()
-        sheet.raise_()
+        sheet.activateWindow()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw it."""
@@ -176,7 +176,7 @@ class Window(QWidget):
 
         sheet = self.findChild(Keys) or Keys(self)
         sheet.show()
-        sheet.raise_()
+        sheet.activateWindow()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Say once that the window is on the screen."""
