@@ -29,7 +29,7 @@ def why_not(pick: Pick, one: Weighed, tied: frozenset[str]) -> tuple[str, ...]:
     codes: tuple[str, ...] = ()
     if one.status is not Status.CANDIDATE or one.beyond:
         beyond = {BEYOND} if one.beyond else set()
-        codes = tuple(sorted(beyond | {finding.code for finding in one.stops}))
+        codes = tuple(sorted(beyond | one.codes))
     if one.sha256 in tied:
         return (*codes, TIE)
     if codes:

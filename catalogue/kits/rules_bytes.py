@@ -90,7 +90,7 @@ def blank(case: Case) -> Iterable[Hit]:
     fill, size = _fill(case.candidate), case.candidate.size
     if not hits and (fill is not None or size == 0):
         hits.append(_blank("It", place_of(case.candidate), size, fill))
-    for one, facts in _beside(case):
+    for one, facts in _beside(case) if case.companions else ():
         fill = _fill(facts) if facts is not None else None
         if fill is not None or one.size == 0:
             hits.append(_blank(one.name, _place(case, facts), one.size, fill, one.sha256))
@@ -128,7 +128,7 @@ def wrong_kind(case: Case) -> Iterable[Hit]:
     Refused: the maker's download page saved under the ROM's name, or under the companion's.
     """
     hits = list(answered(case, "wrong-kind"))
-    for one, facts in _beside(case):
+    for one, facts in _beside(case) if case.companions else ():
         looks = facts.reading.value("looks") if facts is not None and facts.reading.fields else None
         if looks in NEVER_A_COMPANION:
             text = f"{one.name} is {WRONG_LOOKS[str(looks)]}."

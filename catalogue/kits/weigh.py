@@ -5,7 +5,7 @@ Rules that can stop run on every near piece; cautions and notes are worked out f
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 
@@ -18,7 +18,7 @@ from catalogue.kits.criteria import SILENT
 from catalogue.kits.images import Image
 from catalogue.kits.known import Bounds
 from catalogue.kits.near import is_near
-from catalogue.kits.rule import Rule, Weight, failed, finding, run
+from catalogue.kits.rule import Hit, Rule, Weight, failed, finding
 from catalogue.kits.vouching import Standing
 from catalogue.kits.words import Words
 from catalogue.shapes.finding import Finding, Level
@@ -34,19 +34,48 @@ class Status(Enum):
     MISS = 2
 
 
+@dataclass(slots=True)
+class Said:
+    """What rules say of one piece: their hits, and the stops for those that raised."""
+
+    hits: list[tuple[Rule[Case], Hit]]
+    failed: tuple[Finding, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.hits or self.failed)
+
+    def __add__(self, more: Said) -> Said:
+        return Said([*self.hits, *more.hits], (*self.failed, *more.failed))
+
+
+_NOTHING = Said([])
+
+
 @dataclass(slots=True, eq=False)
 class Weighed:
-    """One near piece in one role. `found` is what the rules that can stop say, words applied.
+    """One near piece in one role. `said` is what the rules that can stop say of it.
 
-    `beyond`: its version is above all known.
+    `beyond`: its version is above all known. Findings are made when they are asked for: of most pieces nobody asks.
     """
 
     case: Case
-    found: tuple[Finding, ...]
+    said: Said
     status: Status
     beyond: bool
     sha256: str
     words: Words
+
+    @property
+    def found(self) -> tuple[Finding, ...]:
+        """What the rules that can stop say, words applied."""
+        return _findings(self.said, self.case, self.words)
+
+    @property
+    def codes(self) -> frozenset[str]:
+        """The codes of what still stops it."""
+        if self.words.given or self.said.failed:
+            return frozenset(one.code for one in self.stops)
+        return frozenset(rule.code for rule, hit in self.said.hits if (hit.weight or rule.level) in STOPPING)
 
     @property
     def stops(self) -> tuple[Finding, ...]:
@@ -57,16 +86,26 @@ class Weighed:
     def findings(self) -> tuple[Finding, ...]:
         """All findings, cautions and notes too."""
         rest = [one for one in piece_rules.PIECE_RULES if one.level not in STOPPING]
-        return self.found if self.case.unread else (*self.found, *_run(rest, self.case))
+        return self.found if self.case.unread else (*self.found, *_findings(_ask(rest, self.case), self.case, None))
 
 
-def status_of(findings: Iterable[Finding]) -> Status:
-    """What findings (words applied) leave of a piece."""
+def _status(said: Said, case: Case, words: Words) -> Status:
+    """What is left of a piece of which the rules say this, words applied."""
+    if said.failed:
+        return Status.MISS
     status = Status.CANDIDATE
-    for one in findings:
-        if one.level is Level.STOP:
-            if not one.clearable:
-                return Status.MISS
+    if words.given:
+        for one in _findings(said, case, words):
+            if one.level is Level.STOP:
+                if not one.clearable:
+                    return Status.MISS
+                status = Status.WAITING
+        return status
+    for rule, hit in said.hits:
+        weight = hit.weight or rule.level
+        if weight is Weight.STOP:
+            return Status.MISS
+        if weight is Weight.CLEARABLE:
             status = Status.WAITING
     return status
 
@@ -110,11 +149,11 @@ class Near:
 
     def _with(self, weighed: Weighed, bounds: Bounds, rules: Sequence[Rule[Case]]) -> Weighed:
         case = weighed.case.under(bounds)
-        more = _run(rules, case)
+        more = _ask(rules, case)
         if not more:
             return weighed
-        found = self.words.apply((*weighed.found, *more), self.wanted.role.written)
-        return Weighed(case, found, status_of(found), weighed.beyond, weighed.sha256, self.words)
+        said = weighed.said + more
+        return Weighed(case, said, _status(said, case, self.words), weighed.beyond, weighed.sha256, self.words)
 
 
 def weigh(asked: Asked, wanted: Wanted, words: Words, images: Mapping[str, tuple[Image, ...]]) -> Near:
@@ -123,7 +162,7 @@ def weigh(asked: Asked, wanted: Wanted, words: Words, images: Mapping[str, tuple
     alone = [one for one in stopping if not one.among]
     among = [one for one in stopping if one.among]
     fellows = Fellows()
-    first: list[tuple[Case, list[Finding], bool]] = []
+    first: list[tuple[Case, Said, bool]] = []
     for candidate in asked.candidates.values():
         try:
             if not is_near(asked, wanted, candidate, images[candidate.sha256]):
@@ -131,33 +170,51 @@ def weigh(asked: Asked, wanted: Wanted, words: Words, images: Mapping[str, tuple
             case = case_of(asked, wanted, candidate, images[candidate.sha256], fellows)
         except Exception as error:
             fault = failed("criteria", error, wanted.role.name, candidate.sha256)
-            first.append((_unread(asked, wanted, candidate, fellows), [fault], False))
+            first.append((_unread(asked, wanted, candidate, fellows), Said([], (fault,)), False))
             continue
-        found = _run(alone, case)
-        fits = not found or status_of(words.apply(found, wanted.role.written)) is not Status.MISS
+        said = _ask(alone, case)
+        fits = not said or _status(said, case, words) is not Status.MISS
         if fits:
             _add(fellows, case)
-        first.append((case, found, fits))
+        first.append((case, said, fits))
     pins = frozenset(one.sha256 for one in asked.pins.get(wanted.role.name, ()))
     return Near(wanted, words, pins, tuple(_weighed(words, *one, among) for one in first))
 
 
-def _weighed(words: Words, case: Case, found: list[Finding], fits: bool, among: Sequence[Rule[Case]]) -> Weighed:
+def _weighed(words: Words, case: Case, said: Said, fits: bool, among: Sequence[Rule[Case]]) -> Weighed:
     """The piece with what the rules say that look at its fellows; they are asked of pieces that fit."""
-    if fits:
-        found += _run(among, case)
-    applied = words.apply(found, case.wanted.role.written) if found else ()
-    beyond = case.known.is_beyond(case.sha256, case.version)
-    return Weighed(case, applied, status_of(applied), beyond, case.sha256, words)
+    if fits and (more := _ask(among, case)):
+        said = said + more
+    status = _status(said, case, words) if said else Status.CANDIDATE
+    beyond = case.version is not None and case.known.is_beyond(case.sha256, case.version)
+    return Weighed(case, said, status, beyond, case.sha256, words)
 
 
-def _run(rules: Sequence[Rule[Case]], case: Case) -> list[Finding]:
-    """What `rules` find; those that raise are stops."""
-    role, piece = case.wanted.role.name, case.sha256
+def _ask(rules: Sequence[Rule[Case]], case: Case) -> Said:
+    """What `rules` say; those that raise are stops."""
     try:
-        return [finding(rule, hit, role, piece) for rule in rules for hit in rule.check(case)]
+        hits = [(rule, hit) for rule in rules for hit in rule.check(case)]
     except Exception:
-        return [one for rule in rules for one in run(rule, case, role, piece)]
+        return _one_by_one(rules, case)
+    return Said(hits) if hits else _NOTHING
+
+
+def _one_by_one(rules: Sequence[Rule[Case]], case: Case) -> Said:
+    hits: list[tuple[Rule[Case], Hit]] = []
+    faults: list[Finding] = []
+    for rule in rules:
+        try:
+            hits += [(rule, hit) for hit in rule.check(case)]
+        except Exception as error:
+            faults.append(failed(rule.code, error, case.wanted.role.name, case.sha256))
+    return Said(hits, tuple(faults))
+
+
+def _findings(said: Said, case: Case, words: Words | None) -> tuple[Finding, ...]:
+    """What was said as findings, words applied."""
+    role, piece = case.wanted.role, case.sha256
+    found = (*(finding(rule, hit, role.name, piece) for rule, hit in said.hits), *said.failed)
+    return found if words is None else words.apply(found, role.written)
 
 
 def _add(fellows: Fellows, case: Case) -> None:
