@@ -51,7 +51,7 @@ def _holders(connection: Connection, ids: Iterable[int]) -> dict[int, set[int]]:
     for _ in range(MOST_DEPTH):
         above: dict[int, set[int]] = {}
         for some in bulk.batches(below):
-            rows = select(member.c.piece_id, member.c.archive_id).where(member.c.piece_id.in_(some)).distinct()
+            rows = select(member.c.piece_id, member.c.archive_id).where(bulk.among(member.c.piece_id, some)).distinct()
             for inner, outer in connection.execute(rows).all():
                 fresh = {id_ for id_ in below[inner] if outer not in found[id_]}
                 if fresh:
@@ -73,10 +73,10 @@ def _contents(connection: Connection, id_: int) -> tuple[frozenset[int], frozens
     for _ in range(MOST_DEPTH):
         found: set[int] = set()
         for some in bulk.batches(fresh):
-            rows = select(member.c.piece_id).where(member.c.archive_id.in_(some)).distinct()
+            rows = select(member.c.piece_id).where(bulk.among(member.c.archive_id, some)).distinct()
             found.update(one for one in connection.execute(rows).scalars() if one is not None)
             archives.update(
-                connection.execute(select(archive.c.piece_id).where(archive.c.piece_id.in_(some))).scalars()
+                connection.execute(select(archive.c.piece_id).where(bulk.among(archive.c.piece_id, some))).scalars()
             )
         fresh = found - everything
         everything |= found

@@ -22,10 +22,10 @@ def besides(connection: Connection, ids: Sequence[int]) -> dict[int, tuple[Besid
     folders: dict[int, set[int]] = {}
     archives: dict[int, set[int]] = {}
     for some in bulk.batches(ids):
-        rows = select(file.c.piece_id, file.c.folder_id).where(file.c.piece_id.in_(some)).distinct()
+        rows = select(file.c.piece_id, file.c.folder_id).where(bulk.among(file.c.piece_id, some)).distinct()
         for id_, folder_id in connection.execute(rows).all():
             folders.setdefault(id_, set()).add(folder_id)
-        inside = select(member.c.piece_id, member.c.archive_id).where(member.c.piece_id.in_(some)).distinct()
+        inside = select(member.c.piece_id, member.c.archive_id).where(bulk.among(member.c.piece_id, some)).distinct()
         for id_, archive_id in connection.execute(inside).all():
             archives.setdefault(id_, set()).add(archive_id)
     bundles: dict[tuple[str, int], tuple[Beside, ...]] = {}

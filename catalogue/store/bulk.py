@@ -11,7 +11,10 @@ from functools import lru_cache
 from itertools import chain
 from typing import Any
 
-from sqlalchemy import Connection, Table, text
+from sqlalchemy import ColumnElement, Connection, Table, literal, text
+from sqlalchemy.ext.compiler import compiles
+from sqlalchemy.sql.compiler import SQLCompiler
+from sqlalchemy.sql.functions import FunctionElement
 
 ROWS = 1_000
 """Rows a statement."""
@@ -43,6 +46,33 @@ def insert(
     for start in range(0, len(rows), most):
         part = rows[start : start + most]
         connection.exec_driver_sql(_statement(table.name, names, len(part), tail), tuple(chain.from_iterable(part)))
+
+
+class _Numbers(FunctionElement[int]):
+    """The whole numbers of a JSON array, as a query in brackets."""
+
+    inherit_cache = True
+
+
+@compiles(_Numbers)
+def _numbers(element: _Numbers, compiler: SQLCompiler, **how: Any) -> str:  # noqa: ANN401 (SQLAlchemy's own signature)
+    (array,) = (compiler.process(one, **how) for one in element.clauses)
+    return f"(SELECT CAST(n AS INTEGER) FROM json_array_elements_text(CAST({array} AS JSON)) AS n)"  # noqa: S608
+
+
+@compiles(_Numbers, "sqlite")
+def _numbers_sqlite(element: _Numbers, compiler: SQLCompiler, **how: Any) -> str:  # noqa: ANN401
+    (array,) = (compiler.process(one, **how) for one in element.clauses)
+    return f"(SELECT value FROM json_each({array}))"  # noqa: S608
+
+
+def among(column: ColumnElement[int] | ColumnElement[int | None], numbers: Iterable[int]) -> ColumnElement[bool]:
+    """`column` is one of `numbers`, as one parameter: a statement for every length, compiled once.
+
+    (A list of parameters is written out anew each time, which takes longer than the query itself.)
+    """
+    array = literal("[" + ",".join(map(str, numbers)) + "]")
+    return column.op("IN", is_comparison=True)(_Numbers(array))
 
 
 def batches(values: Iterable[Any], size: int = ROWS) -> Iterable[list[Any]]:

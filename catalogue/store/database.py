@@ -6,6 +6,7 @@ import os
 import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import platformdirs
@@ -62,16 +63,25 @@ def _at(path: Path) -> Where:
 
 
 def engine(at: Where) -> Engine:
-    """An engine for the catalogue; its folder is made. Raises NotWorkable and BadCall."""
+    """An engine for the catalogue; its folder is made. Raises NotWorkable and BadCall.
+
+    Every opening of a catalogue in one process shares its engine, and with it the statements compiled so far.
+    """
+    if at.file is not None:
+        try:
+            at.file.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise NotWorkable(f"The catalogue's folder {at.file.parent} cannot be made: {error.strerror}.") from error
+    return _engine(at)
+
+
+@lru_cache(maxsize=8)
+def _engine(at: Where) -> Engine:
     if at.file is None:
         try:
             return create_engine(at.url)
         except (ModuleNotFoundError, NoSuchModuleError) as error:
             raise BadCall(f"No driver for {at.name} is installed ({error}).") from error
-    try:
-        at.file.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise NotWorkable(f"The catalogue's folder {at.file.parent} cannot be made: {error.strerror}.") from error
     made = create_engine("sqlite://", creator=_creator(at.file), poolclass=QueuePool)
     event.listen(made, "begin", _begin)
     return made

@@ -87,7 +87,7 @@ def pattern_answers(
         pattern_answer.c.value,
     )
     rows = select(*columns).join(piece, piece.c.id == pattern_answer.c.piece_id)
-    rows = rows.where(pattern_answer.c.pattern_id.in_(list(wanted)))
+    rows = rows.where(bulk.among(pattern_answer.c.pattern_id, list(wanted)))
     asked = set(sha256s)
     for some in [None] if len(asked) > bulk.ROWS else [[bytes.fromhex(sha) for sha in asked]]:
         for sha, id_, offset, length, value in connection.execute(

@@ -99,7 +99,7 @@ def renew(connection: Connection, ids: Iterable[int]) -> None:
         claims: dict[int, list[str]] = {}
         for id_, value in connection.execute(
             select(version_claim.c.piece_id, version_claim.c.value)
-            .where(version_claim.c.piece_id.in_(some))
+            .where(bulk.among(version_claim.c.piece_id, some))
             .order_by(version_claim.c.piece_id, version_claim.c.position)
         ).all():
             claims.setdefault(id_, []).append(value)
@@ -107,7 +107,7 @@ def renew(connection: Connection, ids: Iterable[int]) -> None:
         texts: list[tuple[int, str]] = []
         changed: list[dict[str, object]] = []
         for id_, format_, kind, was, size, title in connection.execute(
-            select(*columns).where(piece.c.id.in_(some))
+            select(*columns).where(bulk.among(piece.c.id, some))
         ).all():
             places = lies.get(id_, ())
             now = shown_kind(format_, kind, size, map(last_name, places))

@@ -89,7 +89,7 @@ def member_faults(connection: Connection, ids: Sequence[int]) -> dict[int, tuple
     loose = _loose(connection, ids)
     found: dict[int, list[Fault] | None] = {}
     for some in bulk.batches(ids):
-        rows = select(member.c.piece_id, member.c.fault, member.c.why).where(member.c.piece_id.in_(some))
+        rows = select(member.c.piece_id, member.c.fault, member.c.why).where(bulk.among(member.c.piece_id, some))
         for id_, code, why in connection.execute(rows.order_by(member.c.archive_id, member.c.position)).all():
             if code not in SPEAK_AGAINST or id_ in loose:
                 found[id_] = None
@@ -101,7 +101,9 @@ def member_faults(connection: Connection, ids: Sequence[int]) -> dict[int, tuple
 def _loose(connection: Connection, ids: Sequence[int]) -> set[int]:
     found: set[int] = set()
     for some in bulk.batches(ids):
-        found.update(connection.execute(select(file.c.piece_id).where(file.c.piece_id.in_(some)).distinct()).scalars())
+        found.update(
+            connection.execute(select(file.c.piece_id).where(bulk.among(file.c.piece_id, some)).distinct()).scalars()
+        )
     return found
 
 
@@ -233,7 +235,7 @@ def _around(connection: Connection, ids: Iterable[int]) -> dict[int, list[_Aroun
     found: dict[int, list[_Around]] = {}
     for some in bulk.batches(ids):
         columns = (member.c.piece_id, member.c.archive_id, member.c.name, member.c.fault)
-        rows = select(*columns).where(member.c.piece_id.in_(some))
+        rows = select(*columns).where(bulk.among(member.c.piece_id, some))
         for id_, archive_id, name, fault in connection.execute(
             rows.order_by(member.c.archive_id, member.c.position)
         ).all():
@@ -248,10 +250,12 @@ def _all_around(around: dict[int, list[_Around]]) -> set[int]:
 
 def _sizes(connection: Connection, ids: Sequence[int]) -> Iterable[tuple[int, int]]:
     for some in bulk.batches(ids):
-        yield from connection.execute(select(piece.c.id, piece.c.size).where(piece.c.id.in_(some)))
+        yield from connection.execute(select(piece.c.id, piece.c.size).where(bulk.among(piece.c.id, some)))
 
 
 def _sha256s(connection: Connection, ids: Sequence[int]) -> Iterable[tuple[int, str]]:
     for some in bulk.batches(ids):
-        for id_, sha256 in connection.execute(select(piece.c.id, piece.c.sha256).where(piece.c.id.in_(some))).all():
+        for id_, sha256 in connection.execute(
+            select(piece.c.id, piece.c.sha256).where(bulk.among(piece.c.id, some))
+        ).all():
             yield id_, sha256.hex()

@@ -125,12 +125,12 @@ class Ingest:
         """Forget what was read of contents that are read anew; the pieces that lay in those that are archives."""
         held: set[int] = set()
         for some in bulk.batches(ids):
-            rows = connection.execute(select(member.c.piece_id).where(member.c.archive_id.in_(some)).distinct())
+            rows = connection.execute(select(member.c.piece_id).where(bulk.among(member.c.archive_id, some)).distinct())
             held.update(one for one in rows.scalars() if one)
             for table in (reading, card_id, version_claim, archive):
-                connection.execute(delete(table).where(table.c.piece_id.in_(some)))
-            connection.execute(delete(list_entry).where(list_entry.c.list_id.in_(some)))
-            connection.execute(delete(member).where(member.c.archive_id.in_(some)))
+                connection.execute(delete(table).where(bulk.among(table.c.piece_id, some)))
+            connection.execute(delete(list_entry).where(bulk.among(list_entry.c.list_id, some)))
+            connection.execute(delete(member).where(bulk.among(member.c.archive_id, some)))
         self.touched |= held
         return held
 
@@ -266,8 +266,8 @@ class Ingest:
         ids = [known[one.sha256] for one in here]
         for some in bulk.batches(ids):
             for table in (reading, card_id, version_claim):
-                connection.execute(delete(table).where(table.c.piece_id.in_(some)))
-            connection.execute(delete(list_entry).where(list_entry.c.list_id.in_(some)))
+                connection.execute(delete(table).where(bulk.among(table.c.piece_id, some)))
+            connection.execute(delete(list_entry).where(bulk.among(list_entry.c.list_id, some)))
         self._rewrite_pieces(connection, here, known)
         self._write_readings(connection, here, known)
         derived.renew(connection, ids)
@@ -297,10 +297,12 @@ class Ingest:
             went += len(orphans)
             fresh = set()
             for some in bulk.batches(orphans):
-                inner = connection.execute(select(member.c.piece_id).where(member.c.archive_id.in_(some)).distinct())
+                inner = connection.execute(
+                    select(member.c.piece_id).where(bulk.among(member.c.archive_id, some)).distinct()
+                )
                 fresh.update(one for one in inner.scalars() if one)
                 search_index.drop(connection, some)
-                connection.execute(delete(piece).where(piece.c.id.in_(some)))
+                connection.execute(delete(piece).where(bulk.among(piece.c.id, some)))
             self._known.clear()
             self._all_known = False
             derived.renew(connection, fresh | descendants(connection, fresh))
@@ -357,5 +359,5 @@ def _orphans(connection: Connection, among: set[int] | None) -> list[int]:
         return list(connection.execute(orphan).scalars())
     found: list[int] = []
     for some in bulk.batches(among):
-        found += connection.execute(orphan.where(piece.c.id.in_(some))).scalars()
+        found += connection.execute(orphan.where(bulk.among(piece.c.id, some))).scalars()
     return found

@@ -75,10 +75,10 @@ def _spots(connection: Connection, ids: Sequence[int]) -> tuple[list[_Spot], lis
     inside: list[_Spot] = []
     for some in bulk.batches(ids):
         rows = select(file.c.piece_id, folder.c.path, file.c.name).join(folder, folder.c.id == file.c.folder_id)
-        for id_, path, name in connection.execute(rows.where(file.c.piece_id.in_(some))).all():
+        for id_, path, name in connection.execute(rows.where(bulk.among(file.c.piece_id, some))).all():
             loose.append(_Spot(id_, path, (names.shown(name),)))
         members = select(member.c.piece_id, member.c.archive_id, member.c.name)
-        for id_, archive_id, name in connection.execute(members.where(member.c.piece_id.in_(some))).all():
+        for id_, archive_id, name in connection.execute(members.where(bulk.among(member.c.piece_id, some))).all():
             parts = names.listed_parts(names.from_bytes(name))
             if parts is not None:
                 inside.append(_Spot(id_, archive_id, parts))
@@ -193,11 +193,13 @@ def digests_of(connection: Connection, ids: Iterable[int]) -> dict[tuple[int, st
     """The known digests of pieces, SHA-256 too, by piece and algorithm."""
     found: dict[tuple[int, str], bytes] = {}
     for some in bulk.batches(ids):
-        for id_, sha in connection.execute(select(piece.c.id, piece.c.sha256).where(piece.c.id.in_(some))).all():
+        for id_, sha in connection.execute(
+            select(piece.c.id, piece.c.sha256).where(bulk.among(piece.c.id, some))
+        ).all():
             found[id_, SHA256] = sha
         c = digest.c
         for id_, name, value in connection.execute(
-            select(c.piece_id, c.algorithm, c.value).where(c.piece_id.in_(some))
+            select(c.piece_id, c.algorithm, c.value).where(bulk.among(c.piece_id, some))
         ).all():
             found[id_, name] = value
     return found

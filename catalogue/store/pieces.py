@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Select, and_, column, func, literal_column, or_, select, table
 
 from catalogue.shapes.piece import PieceInfo, Place, Vouch
 from catalogue.shapes.reading import CardId, Fault, Reading, VersionClaim
@@ -48,7 +48,7 @@ def rows_of(connection: Connection, ids: Iterable[int]) -> dict[int, Row]:
     """Rows by id."""
     found: dict[int, Row] = {}
     for some in bulk.batches(ids):
-        for row in connection.execute(select(*COLUMNS).where(piece.c.id.in_(some))).all():
+        for row in connection.execute(select(*COLUMNS).where(bulk.among(piece.c.id, some))).all():
             found[row[0]] = tuple(row)
     return found
 
@@ -57,7 +57,7 @@ def readings_of(connection: Connection, rows: dict[int, Row]) -> dict[int, Readi
     """The stored reading of each piece; a plain one is made up from its row."""
     found = {id_: Reading(format=row[6], kind=row[3], title=row[5], length=row[2]) for id_, row in rows.items()}
     for some in bulk.batches(rows):
-        bodies = select(reading.c.piece_id, reading.c.body).where(reading.c.piece_id.in_(some))
+        bodies = select(reading.c.piece_id, reading.c.body).where(bulk.among(reading.c.piece_id, some))
         for id_, body in connection.execute(bodies).all():
             found[id_] = reading_text.load(body)
     return found
@@ -121,43 +121,56 @@ def find(
     *,
     kind: str | None = None,
     text: str | None = None,
-    card: tuple[int, int] | None = None,
-    begins: str | None = None,
+    cards: Sequence[tuple[int, int]] = (),
+    begins: Sequence[str] = (),
+    run: int | None = None,
     limit: int | None = None,
 ) -> Select[int]:
-    """A query for the ids of pieces that answer to all of these, newest first."""
-    wanted = select(piece.c.id)
+    """A query for the ids of pieces that answer to all of these, newest first.
+
+    `text`: every word must be a substring of the piece's text; one or two letters alone must be its beginning. `begins`
+    are beginnings of hashes, `run` the run of index that first met the piece.
+    """
+    words = [plain(one.casefold()) for one in (text or "").split()]
+    wanted = _with_words(connection, words) if words else select(piece.c.id).order_by(piece.c.id.desc())
+    narrowed = kind is not None or begins or run is not None
+    if words and narrowed:
+        wanted = wanted.join(piece, piece.c.id == search.c.piece_id)
     if kind is not None:
         wanted = wanted.where(piece.c.shown_kind == kind)
-    if card is not None:
-        named = select(card_id.c.piece_id).where(card_id.c.vendor == card[0], card_id.c.device == card[1])
-        wanted = wanted.where(piece.c.id.in_(named))
-    if begins:
-        wanted = wanted.where(begins_with(begins))
-    for condition in _words(connection, (text or "").split()):
-        wanted = wanted.where(condition)
-    wanted = wanted.order_by(piece.c.id.desc())
+    if run is not None:
+        wanted = wanted.where(piece.c.first_run == run)
+    for one in begins:
+        wanted = wanted.where(begins_with(one))
+    of = search.c.piece_id if words else piece.c.id
+    for vendor, device in cards:
+        named = select(card_id.c.piece_id).where(card_id.c.vendor == vendor, card_id.c.device == device)
+        wanted = wanted.where(of.in_(named))
     return wanted if limit is None else wanted.limit(limit)
 
 
-def _words(connection: Connection, typed: Sequence[str]) -> Iterator[ColumnElement[bool]]:
-    """One condition a word: a substring of the piece's text; one or two letters alone are the title's beginning."""
+def _with_words(connection: Connection, words: Sequence[str]) -> Select[int]:
+    """The ids of the pieces whose text holds every word. On SQLite they come one by one, the first at once."""
     sqlite = connection.dialect.name == "sqlite"
-    for word in (plain(one.casefold()) for one in typed):
-        if len(word) < search_index.LETTERS:
-            within = func.instr(search.c.text, word) > 0 if sqlite else search.c.text.contains(word, autoescape=True)
-            begins = search.c.text.startswith(word, autoescape=True)
-            holds = select(search.c.piece_id).where(begins if len(typed) == 1 else within)
-        elif sqlite:
-            match = search_index.match(word)
-            from sqlalchemy import column, table
+    found = select(search.c.piece_id)
+    matches = [match for word in words if (match := search_index.match(word))] if sqlite else []
+    if matches:
+        found = found.join(_INDEX, _INDEX.c.rowid == search.c.piece_id)
+        found = found.where(_INDEX.c.search_index.op("MATCH")(" AND ".join(matches))).order_by(_INDEX.c.rowid.desc())
+    else:
+        found = found.order_by(search.c.piece_id.desc())
+    if len(words) == 1 and len(words[0]) < search_index.LETTERS:
+        start, two = words[0], func.substr(search.c.text, literal_column("1"), literal_column("2"))
+        near = two == start if len(start) == 2 else (two >= start) & (two < start + _LAST)
+        return found.where(near)
+    for word in words:
+        holds = func.instr(search.c.text, word) > 0 if sqlite else search.c.text.contains(word, autoescape=True)
+        found = found.where(holds)
+    return found
 
-            index = table("search_index", column("rowid"), column("search_index"))
-            hits = select(index.c.rowid).where(index.c.search_index.op("MATCH")(match))
-            holds = select(search.c.piece_id).where(search.c.piece_id.in_(hits), func.instr(search.c.text, word) > 0)
-        else:
-            holds = select(search.c.piece_id).where(search.c.text.contains(word, autoescape=True))
-        yield piece.c.id.in_(holds)
+
+_INDEX = table("search_index", column("rowid"), column("search_index"))
+_LAST = chr(0x10FFFF)
 
 
 def infos(connection: Connection, ids: Iterable[int]) -> Iterator[tuple[int, PieceInfo]]:

@@ -36,11 +36,13 @@ def _places(connection: Connection, ids: Sequence[int], most: int, depth: int) -
         loose = (
             select(file.c.piece_id, folder.c.path, file.c.name)
             .join(folder, folder.c.id == file.c.folder_id)
-            .where(file.c.piece_id.in_(some))
+            .where(bulk.among(file.c.piece_id, some))
         )
         for id_, path, name in connection.execute(loose).all():
             found.setdefault(id_, []).append(Place(names.shown(join(path, name))))
-        inside = select(member.c.piece_id, member.c.archive_id, member.c.name).where(member.c.piece_id.in_(some))
+        inside = select(member.c.piece_id, member.c.archive_id, member.c.name).where(
+            bulk.among(member.c.piece_id, some)
+        )
         into += [(id_, archive_id, name) for id_, archive_id, name in connection.execute(inside).all()]
     if into and depth:
         around = _places(connection, [archive_id for _id, archive_id, _name in into], most, depth - 1)
@@ -94,7 +96,9 @@ def _closure(connection: Connection, ids: Iterable[int], *, up: bool) -> set[int
         found: set[int] = set()
         for some in bulk.batches(fresh):
             found.update(
-                one for one in connection.execute(select(wanted).where(given.in_(some)).distinct()).scalars() if one
+                one
+                for one in connection.execute(select(wanted).where(bulk.among(given, some)).distinct()).scalars()
+                if one
             )
         fresh = found - seen
         if not fresh:

@@ -31,7 +31,7 @@ def put(connection: Connection, texts: Sequence[tuple[int, str]]) -> None:
     texts = [(id_, text) for id_, text in texts]
     old: dict[int, str] = {}
     for some in bulk.batches(id_ for id_, _text in texts):
-        rows = select(search.c.piece_id, search.c.text).where(search.c.piece_id.in_(some))
+        rows = select(search.c.piece_id, search.c.text).where(bulk.among(search.c.piece_id, some))
         old.update((id_, text) for id_, text in connection.execute(rows).all())
     texts = [(id_, text) for id_, text in texts if old.get(id_) != text]
     drop(connection, [id_ for id_, _text in texts if id_ in old])
@@ -48,7 +48,7 @@ def drop(connection: Connection, ids: Sequence[int]) -> None:
                 f"SELECT 'delete', piece_id, text FROM search WHERE piece_id IN ({marks})",
                 tuple(some),
             )
-        connection.execute(delete(search).where(search.c.piece_id.in_(some)))
+        connection.execute(delete(search).where(bulk.among(search.c.piece_id, some)))
 
 
 def match(word: str) -> str:

@@ -47,16 +47,17 @@ def ids(
     begins: Sequence[str],
     *,
     only_new: bool,
+    most: int | None,
 ) -> array[int]:
-    """The ids of the pieces that answer to all of these, newest first."""
-    wanted = pieces.find(connection, text=" ".join(words))
-    for vendor, device in cards:
-        named = select(card_id.c.piece_id).where(card_id.c.vendor == vendor, card_id.c.device == device)
-        wanted = wanted.where(piece.c.id.in_(named))
-    for one in begins:
-        wanted = wanted.where(pieces.begins_with(one))
-    if only_new:
-        wanted = wanted.where(piece.c.first_run == last_run(connection))
+    """The ids of the pieces that answer to all of these, newest first, the first `most` of them."""
+    wanted = pieces.find(
+        connection,
+        text=" ".join(words),
+        cards=cards,
+        begins=begins,
+        run=last_run(connection) if only_new else None,
+        limit=most,
+    )
     found = array("q")
     result = connection.execute(wanted)
     while some := result.fetchmany(FETCH):
@@ -74,13 +75,15 @@ def rows(connection: Connection, wanted: Sequence[int]) -> list[Row]:
     new: set[int] = set()
     for some in bulk.batches(found):
         c = card_id.c
-        named = select(c.piece_id, c.vendor, c.device).where(c.piece_id.in_(some)).order_by(c.piece_id, c.position)
+        named = (
+            select(c.piece_id, c.vendor, c.device).where(bulk.among(c.piece_id, some)).order_by(c.piece_id, c.position)
+        )
         for id_, vendor, device in connection.execute(named).all():
             cards.setdefault(id_, []).append((vendor, device))
         v = version_claim.c
-        claimed = select(v.piece_id, v.value, v.source).where(v.piece_id.in_(some), v.position == 0)
+        claimed = select(v.piece_id, v.value, v.source).where(bulk.among(v.piece_id, some), v.position == 0)
         versions.update((id_, (value, source)) for id_, value, source in connection.execute(claimed).all())
-        fresh = select(piece.c.id).where(piece.c.id.in_(some), piece.c.first_run == newest)
+        fresh = select(piece.c.id).where(bulk.among(piece.c.id, some), piece.c.first_run == newest)
         new.update(connection.execute(fresh).scalars())
     made: list[Row] = []
     for id_ in wanted:

@@ -116,7 +116,7 @@ def files_in(connection: Connection, ids: Sequence[int], table_id: int) -> dict[
     stale = set(connection.execute(select(piece.c.id).where(piece.c.table_id != table_id)).scalars())
     for some in bulk.batches(ids, 500):
         for of, name, size, mtime, ctime, inode, piece_id in connection.execute(
-            rows.where(file.c.folder_id.in_(some))
+            rows.where(bulk.among(file.c.folder_id, some))
         ).all():
             found[of][name] = ((size, mtime, ctime, inode), piece_id, piece_id not in stale)
     return found
@@ -127,11 +127,11 @@ def drop_folders(connection: Connection, ids: Sequence[int]) -> tuple[int, set[i
     went = 0
     pieces: set[int] = set()
     for some in bulk.batches(ids):
-        lost = connection.execute(select(file.c.piece_id).where(file.c.folder_id.in_(some))).scalars().all()
+        lost = connection.execute(select(file.c.piece_id).where(bulk.among(file.c.folder_id, some))).scalars().all()
         went += len(lost)
         pieces.update(lost)
-        connection.execute(delete(file).where(file.c.folder_id.in_(some)))
-        connection.execute(delete(folder).where(folder.c.id.in_(some)))
+        connection.execute(delete(file).where(bulk.among(file.c.folder_id, some)))
+        connection.execute(delete(folder).where(bulk.among(folder.c.id, some)))
     return went, pieces
 
 
@@ -155,9 +155,9 @@ def troubled_archives(connection: Connection, among: Iterable[int]) -> dict[int,
     whole = select(archive.c.piece_id, archive.c.why).where(archive.c.why != "")
     inner = select(member.c.archive_id, member.c.name, member.c.why).where(member.c.why != "")
     for some in bulk.batches(sorted(within)):
-        for id_, why in connection.execute(whole.where(archive.c.piece_id.in_(some))).all():
+        for id_, why in connection.execute(whole.where(bulk.among(archive.c.piece_id, some))).all():
             found.setdefault(id_, []).append((None, why))
-        rows = inner.where(member.c.archive_id.in_(some)).order_by(member.c.archive_id, member.c.position)
+        rows = inner.where(bulk.among(member.c.archive_id, some)).order_by(member.c.archive_id, member.c.position)
         for id_, name, why in connection.execute(rows).all():
             found.setdefault(id_, []).append((names.from_bytes(name), why))
     return found
@@ -172,6 +172,6 @@ def sha256s(connection: Connection, ids: Iterable[int]) -> dict[int, bytes]:
     """SHA-256s by id."""
     found: dict[int, bytes] = {}
     for some in bulk.batches(ids):
-        rows = connection.execute(select(piece.c.id, piece.c.sha256).where(piece.c.id.in_(some)))
+        rows = connection.execute(select(piece.c.id, piece.c.sha256).where(bulk.among(piece.c.id, some)))
         found.update(rows.all())
     return found

@@ -17,6 +17,7 @@ from sqlalchemy import (
     MetaData,
     Table,
     Text,
+    func,
 )
 
 META = MetaData()
@@ -262,6 +263,7 @@ Index("card_id_by_ids", card_id.c.vendor, card_id.c.device)
 Index("list_entry_by_base", list_entry.c.base_key)
 Index("member_by_piece", member.c.piece_id)
 Index("digest_by_value", digest.c.value)
+Index("search_by_beginning", func.substr(search.c.text, 1, 2))
 Index("recorded_entry_by_base", recorded_entry.c.base_key)
 Index("recorded_entry_by_digest", recorded_entry.c.digest)
 

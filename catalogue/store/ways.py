@@ -54,12 +54,12 @@ def _ways(connection: Connection, ids: Iterable[int], depth: int) -> dict[int, l
     into: list[tuple[int, int, int, bytes]] = []
     for some in bulk.batches(dict.fromkeys(ids)):
         loose = select(file.c.piece_id, folder.c.path, file.c.name).join(folder, folder.c.id == file.c.folder_id)
-        for id_, path, name in connection.execute(loose.where(file.c.piece_id.in_(some))).all():
+        for id_, path, name in connection.execute(loose.where(bulk.among(file.c.piece_id, some))).all():
             mine = found.setdefault(id_, [])
             if len(mine) < MOST_WAYS:
                 mine.append(Way(join(path, name)))
         columns = (member.c.piece_id, member.c.archive_id, member.c.position, member.c.name)
-        into += connection.execute(select(*columns).where(member.c.piece_id.in_(some)))
+        into += connection.execute(select(*columns).where(bulk.among(member.c.piece_id, some)))
     if into and depth:
         around = _ways(connection, [archive_id for _id, archive_id, _at, _name in into], depth - 1)
         for id_, archive_id, position, raw in into:

@@ -26,9 +26,8 @@ def run(
     """
     with Store.open(context.catalogue) as store:
         with store.reading() as connection:
-            ids = list(
-                connection.execute(pieces.find(connection, kind=kind, text=text, card=card, limit=limit)).scalars()
-            )
+            wanted = pieces.find(connection, kind=kind, text=text, cards=(card,) if card else (), limit=limit)
+            ids = list(connection.execute(wanted).scalars())
         found: list[PieceInfo] = []
         for start in range(0, len(ids), BATCH):
             some = ids[start : start + BATCH]

@@ -6,7 +6,8 @@ import os
 import re
 import time
 from array import array
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 from catalogue.families import pci_names
 from catalogue.families.model import Family
@@ -32,9 +33,16 @@ def state(context: Context) -> ShelfState:
 
 
 def ids(
-    context: Context, query: str, *, only_new: bool = False, stopped: Callable[[], bool] | None = None
+    context: Context,
+    query: str,
+    *,
+    only_new: bool = False,
+    most: int | None = None,
+    stopped: Callable[[], bool] | None = None,
 ) -> array[int]:
     """The ids of the pieces that answer to every word of `query`, newest first; all of them for an empty one.
+
+    With `most`, only the first so many: they are there at once, whatever the whole answer's length.
 
     A word is part of a piece's text, `vendor:device`, or a hash or its beginning. `stopped` is asked from inside the
     database; once true, the search ends with Stopped.
@@ -52,7 +60,7 @@ def ids(
             else:
                 words.append(word)
         with store.reading(stopped) as connection:
-            return shelf_rows.ids(connection, words, cards, begins, only_new=only_new)
+            return shelf_rows.ids(connection, words, cards, begins, only_new=only_new, most=most)
 
 
 def rows(context: Context, ids: Sequence[int]) -> list[ShelfRow]:
@@ -62,7 +70,6 @@ def rows(context: Context, ids: Sequence[int]) -> list[ShelfRow]:
         with store.reading() as connection:
             found = shelf_rows.rows(connection, ids)
             vouches = evidence.vouches_of(connection, [row.id for row in found])
-    names = pci_names.names(sorted({row.cards[0] for row in found if row.cards}))
     made: list[ShelfRow] = []
     for row in found:
         titles = dict.fromkeys(title for pair in row.cards for title in by_ids.get(pair, ()))
@@ -73,7 +80,7 @@ def rows(context: Context, ids: Sequence[int]) -> list[ShelfRow]:
                 sha256=row.sha256,
                 title=row.title,
                 kind=row.kind,
-                card=_card(row.cards, names),
+                card=_card(row.cards),
                 version=row.version,
                 version_source=row.version_source,
                 size=row.size,
@@ -86,14 +93,20 @@ def rows(context: Context, ids: Sequence[int]) -> list[ShelfRow]:
     return made
 
 
-def _card(cards: Sequence[tuple[int, int]], names: Mapping[str, str]) -> str:
+def _card(cards: Sequence[tuple[int, int]]) -> str:
     if not cards:
         return ""
-    vendor, device = cards[0]
-    key = f"{vendor:04x}:{device:04x}"
-    name = " ".join(part for part in (names.get(f"{vendor:04x}", ""), names.get(key, "")) if part)
+    key = "{:04x}:{:04x}".format(*cards[0])
+    name = _name(cards[0])
     more = f"and {len(cards) - 1} more" if len(cards) > 1 else ""
     return " ".join(part for part in (key.upper(), name, more) if part)
+
+
+@lru_cache(maxsize=8_192)
+def _name(pair: tuple[int, int]) -> str:
+    """The names of a vendor and a device in the list of PCI IDs; "" where it has none."""
+    names = pci_names.names([pair])
+    return " ".join(names[key] for key in (f"{pair[0]:04x}", "{:04x}:{:04x}".format(*pair)) if key in names)
 
 
 def _by_ids(context: Context, store: Store) -> dict[tuple[int, int], tuple[str, ...]]:

@@ -59,16 +59,22 @@ def run(folder: Path, small: bool) -> list[Line]:
     context = Context(str(folder / "c.sqlite"))
     chance = random.Random(5)
     titles = [row.title for row in shelf.rows(context, [chance.randrange(1, pieces) for _ in range(40)])]
-    taken: list[float] = []
+    first: list[float] = []
+    whole: list[float] = []
     for title in titles:
         for end in range(1, min(len(title), 18) + 1):
             begun = time.perf_counter()
-            shelf.rows(context, shelf.ids(context, title[:end])[:PAGE])
-            taken.append(time.perf_counter() - begun)
-    taken.sort()
-    late = taken[int(len(taken) * 0.95)]
-    said = f"{late * 1000:.1f} ms"
-    return [Line(f"{NAME}, {pieces:,} pieces, 95th percentile", said, "-", said, "under 25 ms", late < REACH)]
+            shelf.rows(context, shelf.ids(context, title[:end], most=PAGE))
+            first.append(time.perf_counter() - begun)
+            begun = time.perf_counter()
+            shelf.ids(context, title[:end])
+            whole.append(time.perf_counter() - begun)
+    late, last = (sorted(taken)[int(len(taken) * 0.95)] for taken in (first, whole))
+    what = f"{NAME}, {pieces:,} pieces, 95th percentile"
+    return [
+        Line(what, f"{late * 1e3:.1f} ms", "-", f"{late * 1e3:.1f} ms", "under 25 ms", late < REACH),
+        Line("the same, ids of the whole answer", f"{last * 1e3:.1f} ms", "-", f"{last * 1e3:.1f} ms", "-", None),
+    ]
 
 
 MEASURE = Measure(NAME, run)

@@ -262,6 +262,7 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("piece_id", "position"),
         sqlite_with_rowid=False,
     )
+    op.create_index("search_by_beginning", "search", [sa.text("substr(text, 1, 2)")])
     if op.get_bind().dialect.name == "sqlite":
         op.execute(SEARCH_INDEX)
     else:
