@@ -72,11 +72,11 @@ class Camera:
 
 def shelf(camera):
     page = camera.page("Shelf")
-    page.search.setText("F234:0C81 option")
+    page.search.setText("option rom 2 images")
     camera.wait(lambda: page.table.rowCount() > 0 and page.table.row(0) is not None)
     page.list.selectRow(0)
     camera.wait(lambda: page.sheet.detail is not None)
-    fields = [line for line in page.sheet.view.lines.lines if line.name == "device list" and line.has_bytes]
+    fields = [line for line in page.sheet.view.lines.lines if line.name == "device ID" and line.has_bytes]
     page.sheet.go_to(fields[0].offset)
     page.sheet.view.scrollTo(page.sheet.view.currentIndex(), page.sheet.view.ScrollHint.PositionAtCenter)
 

@@ -200,7 +200,7 @@ def test_names_from_files_are_shown_not_obeyed(opened):
     page = opened.window.page(0)
     page.open(Open("Shelf", piece=ROM_SHA))
     opened.settle(lambda: page.sheet.detail is not None)
-    shown = " ".join(line.value for line in page.sheet.view.lines.lines)
+    shown = " ".join(line.meaning for line in page.sheet.view.lines.lines)
     assert "\u202e" not in shown
     assert plain("\u202e") in shown
 

@@ -37,7 +37,7 @@ RUNG_SHORT = {
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line. `kind` is heading, fact, field, gap, stop or note.
+    """One line. `kind` is heading, place, fact, field, gap, stop or note.
 
     `offset` and `length` are the bytes shown under it, in the piece itself; None where it has none there.
     """
@@ -102,7 +102,7 @@ def _lines(detail: PieceDetail) -> Iterator[Line]:
     info = detail.info
     yield Line("heading", "Where it lies", text.count(len(info.places), "place"))
     for place in info.places[:MOST_LISTED]:
-        yield Line("fact", "place", text.plain(str(place)))
+        yield Line("place", text.last_name(str(place)), "", text.plain(str(place)))
     if len(info.places) > MOST_LISTED:
         yield Line("fact", "place", f"and {len(info.places) - MOST_LISTED:,} more")
     yield Line("heading", "Who vouches for it", "" if info.vouch else "nobody yet")

@@ -120,9 +120,9 @@ def cell(row: ShelfRow, column: int) -> tuple[str, str]:
         return text.plain(row.title) or row.kind, text.short_place(row.place)
     if column == 1:
         upper, _, lower = text.plain(row.card).partition(" ")
-        return (upper, lower) if row.card else ("names no card", "")
+        return (upper, lower) if row.card else ("no card", "")
     if column == 2:
-        return (text.plain(row.version), text.plain(row.version_source)) if row.version else ("none read", "")
+        return (text.plain(row.version), text.plain(row.version_source)) if row.version else ("not read", "")
     if column == 3:
         return text.size(row.size), ""
     if column == 4:

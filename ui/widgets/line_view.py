@@ -100,13 +100,24 @@ class LineDelegate(QStyledItemDelegate):
             inner.setLeft(inner.left() + side + step)
         text_left = inner.left()
         small = sized(font, 0.85)
+        bold = sized(font, 1.0, bold=True)
+        below = False
         if line.where:
             painter.setFont(small)
             painter.setPen(QColor(tones.soft))
+            asked = max(QFontMetrics(bold).horizontalAdvance(line.name) + step, step * 13)
+            asked += QFontMetrics(font).horizontalAdvance(line.value) + QFontMetrics(small).horizontalAdvance(
+                line.where
+            )
+            below = bool(line.meaning) and asked + step * 2 > inner.width()
+            right = QRect(inner.left(), inner.top() + (row if below else 0), inner.width(), row)
             taken = min(QFontMetrics(small).horizontalAdvance(line.where) + step, inner.width() // 2)
-            _words(painter, QRect(inner.right() - taken, inner.top(), taken, row), line.where, ALIGN_RIGHT)
+            _words(painter, right.adjusted(right.width() - taken, 0, 0, 0), line.where, ALIGN_RIGHT)
+        else:
+            taken = 0
+        if not below:
             inner.setRight(inner.right() - taken)
-        bold = sized(font, 1.0, bold=True)
+            taken = 0
         painter.setFont(bold)
         painter.setPen(QColor(tones.ink))
         wide = max(QFontMetrics(bold).horizontalAdvance(line.name) + step, step * 13)
@@ -118,11 +129,16 @@ class LineDelegate(QStyledItemDelegate):
         if line.meaning:
             painter.setFont(small)
             painter.setPen(QColor(tones.soft))
-            below = QRect(text_left, inner.top() + row, box.right() - step - text_left, row)
-            _words(painter, below, line.meaning, ALIGN_LEFT)
+            under = QRect(text_left, inner.top() + row, box.right() - step - text_left - taken, row)
+            _words(painter, under, line.meaning, ALIGN_LEFT, _cut(line))
         if line.has_bytes:
             laid = self.tape_of(box, line)
             tape.paint(painter, laid, self._store.peek, chosen=self._view.lines.chosen, tones=tones, font=font)
+
+
+def _cut(line: Line) -> Qt.TextElideMode:
+    """Of a place, beginning and end are what tells it apart."""
+    return Qt.TextElideMode.ElideMiddle if line.kind == "place" else Qt.TextElideMode.ElideRight
 
 
 def _words(

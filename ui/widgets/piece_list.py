@@ -25,8 +25,10 @@ if TYPE_CHECKING:
 
 
 Index = QModelIndex | QPersistentModelIndex
-WIDTHS = (40, 16, 11, 11, 16, 14)
-"""How the room is shared among the columns, in parts."""
+WIDEST = ("", "F234:0C80 and", "12.04.0-rc1", "1,023 KiB", "Corvane Bittern", "neighbour")
+"""What each column after the first has to hold on its upper line."""
+DROPPED = (4, 2, 1)
+"""Columns that give way, in this order, where there is no room for the first; the piece itself says it all."""
 
 
 class PieceDelegate(QStyledItemDelegate):
@@ -73,7 +75,7 @@ class PieceDelegate(QStyledItemDelegate):
         else:
             above = QRect(inner.left(), inner.top(), inner.width(), half)
         painter.setFont(font)
-        empty = column in (1, 2, 4) and upper in ("names no card", "none read", "no family")
+        empty = column in (1, 2, 4) and upper in ("no card", "not read", "no family")
         painter.setPen(QColor(tones.soft if empty else tones.ink))
         align = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
         metrics = QFontMetrics(font)
@@ -165,14 +167,21 @@ class PieceList(QTableView):
     def _fit(self) -> None:
         self.verticalHeader().setDefaultSectionSize(row_height(self))
         self.horizontalHeader().setFont(sized(self.font(), 0.85))
+        step = unit(self)
+        wide = [self.fontMetrics().horizontalAdvance(text) + step * 2 for text in WIDEST]
+        wide[-1] += step * 2
         whole = self.viewport().width()
-        total = sum(WIDTHS)
-        used = 0
-        for column in range(len(COLUMNS) - 1):
-            wide = whole * WIDTHS[column] // total
-            self.setColumnWidth(column, wide)
-            used += wide
-        self.setColumnWidth(len(COLUMNS) - 1, max(40, whole - used))
+        least = step * 28
+        shown = list(range(1, len(COLUMNS)))
+        for column in DROPPED:
+            if whole - sum(wide[one] for one in shown) < least:
+                shown.remove(column)
+        spare = max(0, whole - sum(wide[one] for one in shown) - step * 40) // (len(shown) + 1)
+        for column in range(1, len(COLUMNS)):
+            self.setColumnHidden(column, column not in shown)
+            if column in shown:
+                self.setColumnWidth(column, wide[column] + spare)
+        self.setColumnWidth(0, max(least // 2, whole - sum(wide[one] + spare for one in shown)))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Share the new room among the columns."""
