@@ -17,12 +17,22 @@ from catalogue.shapes.finding import Evidence
 
 
 def version_unread(case: Case) -> Iterator[Hit]:
-    """Nothing states the piece's version, so nothing can be said of its age.
+    """Nothing states the piece's version, or the family's order cannot place it: nothing can be said of its age.
 
     Fine: a piece whose digest gives its version; a role of which neither family nor release knows versions.
-    Refused: none; firmware without the string that the role's `version` looks for earns a caution.
+    Refused: none; firmware without the string that the role's `version` looks for earns a caution, and so does version
+    8.9 where the order is semver.
     """
-    if case.version is not None or not case.known.speaks_of_versions:
+    if not case.known.speaks_of_versions:
+        return
+    version = case.version
+    if version is not None:
+        if not case.known.order.speaks_of(version.name):
+            order = case.known.order.name
+            yield Hit(
+                f"Its version {version.name} cannot be placed in the family's order of versions ({order}).",
+                (Evidence(place_of(case.candidate), "version", version.offset, None, order, version.text),),
+            )
         return
     role = case.wanted.role
     tried = role.version or ("layout field version" if case.wanted.layout is not None else "version resource")

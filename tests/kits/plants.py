@@ -484,6 +484,14 @@ def no_version_string(scene: Scene) -> str:
     return scene.pieces["ub"].sha256
 
 
+@plant("version-unread", plover, "firmware", CAUTION, "version", ("release-unknown", "firmware"))
+def version_that_the_order_cannot_place(scene: Scene) -> str:
+    """Two parts only: no version by semver.org 2.0.0, clause 2, so no bound can be held against it."""
+    pattern, mode = scene.pieces["fw"].matches
+    scene.edit_role("firmware", lowest="9.0.0")
+    return scene.change("fw", matches=found((pattern, "8.9"), mode)).sha256
+
+
 @plant("release-unknown", alone, "eeprom-image", CAUTION, "release")
 def eeprom_of_no_release(scene: Scene) -> str:
     scene.edit_release(0, "eeprom-image", Claim(sha256=(sha("the maker's"),)))
