@@ -46,6 +46,15 @@ def short_place(place: str, most: int = 3) -> str:
     return plain(f"{shown}{into}{inside}", 400)
 
 
+def around(place: str) -> str:
+    """The folder or archive that what a place leads to lies in."""
+    outer, into, _ = place.rpartition(INTO)
+    if into:
+        return outer
+    path = place.replace("\\", "/")
+    return path.rpartition("/")[0] or path
+
+
 def last_name(place: str) -> str:
     """The name of the file or member that a place leads to."""
     return plain(place.rpartition(INTO)[2].replace("\\", "/").rpartition("/")[2], 200)

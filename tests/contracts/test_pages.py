@@ -10,6 +10,9 @@ import time
 from pathlib import Path
 
 import pytest
+
+pytest.importorskip("PySide6.QtWidgets", reason="the system's graphics libraries are missing", exc_type=ImportError)
+
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QAccessible
 from PySide6.QtTest import QTest

@@ -30,6 +30,8 @@ def test_sizes_are_never_empty_and_exact_when_small(count):
 def test_the_sign_between_archive_and_member_is_the_shapes_own():
     assert text.INTO == INTO
     assert text.short_place(f"/a/b/c/d.zip{INTO}e/f.rom") == f"b/c/d.zip{INTO}e/f.rom"
+    assert text.around(f"/a/b.zip{INTO}e/f.rom") == "/a/b.zip"
+    assert text.around("/a/b/f.rom") == "/a/b"
     assert text.last_name(f"/a/b.zip{INTO}e/f.rom") == "f.rom"
 
 

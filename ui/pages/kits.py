@@ -45,7 +45,7 @@ class Kits(PageWidget):
         self.route = ""
         self.kit: Kit | None = None
         left = Sheet(self)
-        left.column.setContentsMargins(0, step, 0, 0)
+        left.column.setContentsMargins(1, step, 1, 1)
         inner = QVBoxLayout()
         inner.setContentsMargins(step, 0, step, 0)
         inner.setSpacing(step // 2)

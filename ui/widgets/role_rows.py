@@ -9,7 +9,6 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from catalogue.shapes.kit import Kit, Other, Pin, RoleChoice
-from catalogue.shapes.piece import INTO
 from ui import text
 from ui.look import tones_of, unit
 from ui.tasks import Named
@@ -76,7 +75,9 @@ class RoleRow(QFrame):
                 ("left", "Left out") if self.choice.left_out or not self.choice.needed else ("stop", "Nothing chosen")
             )
             column.addWidget(Said(mark, words, self))
-        for sha256 in self.choice.pieces:
+        for number, sha256 in enumerate(self.choice.pieces):
+            if number:
+                column.addSpacing(step)
             named = self._named.get(sha256, Named(text.short_hash(sha256)))
             line = QHBoxLayout()
             line.setSpacing(step)
@@ -154,9 +155,7 @@ def _below(named: Named) -> list[Words]:
     """What stands under a piece's name."""
     made = [Words(named.what, soft=True, factor=0.9)] if named.what else []
     if named.place:
-        made.append(
-            Words("in " + text.short_place(named.place.rpartition(INTO)[0] or named.place, 2), soft=True, factor=0.9)
-        )
+        made.append(Words("in " + text.short_place(text.around(named.place), 2), soft=True, factor=0.9))
         made[-1].setToolTip(text.tip(named.place))
     return made
 
