@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from catalogue.formats import checksum_list, dos_program, elf, opaque, option_rom, pe, text_note, zip_archive
 from catalogue.formats.reader import TEXT_BYTES, Looks, Reader
-from catalogue.formats.text_decoding import MARK_BYTES
+from catalogue.formats.text_decoding import MARK_BYTES, is_text
 from catalogue.formats.view import BytesView, View
 from catalogue.shapes.reading import Reading
 
@@ -72,9 +72,13 @@ def known(view: View) -> Reading | None:
 
 
 def knows_nothing(data: bytes) -> bool:
-    """Whether no reader could know these bytes, by a quick look at the whole of them (False may be wrong)."""
-    head = data[:TEXT_BYTES]
-    if b"\0" not in head or head.startswith(_FIRST) or head.startswith(MARK_BYTES):
+    """Whether no reader could know these bytes, by a quick look at the whole of them (False may be wrong).
+
+    What the text readers look at first is looked at here without them: most small files are told apart so.
+    """
+    if data.startswith(_FIRST) or data.startswith(MARK_BYTES) or b"\0" not in data[: checksum_list.HEAD_BYTES]:
+        return False
+    if b"\0" not in data[:TEXT_BYTES] and is_text(data[:TEXT_BYTES]):
         return False
     view = BytesView(data)
     return all(row.looks_like(view) is Looks.NO for row in _BINARY)

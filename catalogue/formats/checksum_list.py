@@ -22,7 +22,7 @@ _LENGTHS = {algorithm: digits for digits, algorithm in DIGITS.items()}
 _OTHERS = re.compile(r"BLAKE2\w*(?:-\d+)?|BLAKE3|SHA3[-_]\d+|SHA[-_]?512[/-](?:224|256)|SHAKE\w*|SM3|RIPEMD\w*|RMD\w*|"
                      r"WHIRLPOOL|TIGER\w*|CRC\w*|MD2|MD4|MD5-SHA1|KECCAK\S*", re.I)  # fmt: skip
 """Algorithms that lists name and that are not read here; their lines are counted, not faulted."""
-_HEAD = 16 << 10
+HEAD_BYTES = 16 << 10
 _CLASSES = bytes(ord("h") if byte in b"0123456789ABCDEFabcdef" else 0 for byte in range(256))
 _RUN = b"h" * min(DIGITS)
 _LINE = re.compile(r"(?P<escaped>\\)?(?P<digest>[0-9A-Fa-f]+)(?: [ *]|[ \t]*\t[ \t]*\*?| )(?P<name>.+)")
@@ -54,7 +54,7 @@ class _List:
 
 def looks_like(view: View) -> Looks:
     """MAYBE where the first kilobytes hold something like a digest and no zero byte outside UTF-16."""
-    head = view.at(0, _HEAD)
+    head = view.at(0, HEAD_BYTES)
     marked = head.startswith(MARK_BYTES)
     if not marked and b"\0" in head:
         return Looks.NO

@@ -39,7 +39,12 @@ class Text:
 def may_be_text(view: View) -> bool:
     """Whether the first bytes are text in any of the encodings known here."""
     head = view.at(0, HEAD)
-    return bool(head) and (head.startswith(MARK_BYTES) or not head.translate(None, _TEXT_BYTES))
+    return bool(head) and (head.startswith(MARK_BYTES) or is_text(head))
+
+
+def is_text(head: bytes) -> bool:
+    """Whether these bytes, which begin with no byte order mark, hold none that texts do not hold."""
+    return not head.translate(None, _TEXT_BYTES)
 
 
 def decode(view: View) -> Text | None:

@@ -13,7 +13,7 @@ LOG = logging.getLogger("kitproof.intake")
 INTAKE_VERSION = 1
 """Rises whenever intake itself reads or opens things otherwise, so that pieces are read again."""
 READ_BY = f"{TABLE_VERSION}.{INTAKE_VERSION}"
-GLANCE_BYTES = 64 << 10
+GLANCE_BYTES = 32 << 10
 """How much of an opaque piece is looked through for version-like strings while indexing (measured: a look through
 everything takes longer than hashing it). The rest is looked through when the piece is shown or judged."""
 

@@ -18,6 +18,14 @@ def add(connection: Connection, texts: Sequence[tuple[int, str]]) -> None:
         return
     bulk.insert(connection, search, ("piece_id", "text"), texts)
     if connection.dialect.name == "sqlite":
+        ids = [id_ for id_, _text in texts]
+        if ids[-1] - ids[0] == len(ids) - 1:
+            connection.exec_driver_sql(
+                "INSERT INTO search_index(rowid, text) "
+                "SELECT piece_id, text FROM search WHERE piece_id BETWEEN ? AND ?",
+                (ids[0], ids[-1]),
+            )
+            return
         for some in bulk.batches(texts):
             marks = ",".join("?" * len(some))
             connection.exec_driver_sql(
