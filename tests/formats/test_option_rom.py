@@ -129,9 +129,12 @@ def nested(made: Made) -> list[str]:
 @settings(deadline=None, max_examples=60)
 @given(LEGACY, st.data())
 def test_one_changed_byte_under_the_sum_is_told(made: Made, data: st.DataObject):
-    """ "All bytes over the initialisation size sum to 0 modulo 256", so no single changed byte goes unseen."""
+    """ "All bytes over the initialisation size sum to 0 modulo 256", so no single changed byte goes unseen.
+
+    But for that size itself: another one is another sum, which holds by chance once in 256 times.
+    """
     rom_bytes = bytearray(image(made))
-    at = data.draw(st.integers(2, made.initial * 512 - 1))
+    at = data.draw(st.integers(3, made.initial * 512 - 1))
     rom_bytes[at] ^= data.draw(st.integers(1, 255))
     reading = read(BytesView(bytes(rom_bytes)))
     assert reading is None or reading.faults
