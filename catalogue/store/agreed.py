@@ -15,7 +15,7 @@ from itertools import combinations
 from sqlalchemy import Connection, select
 
 from catalogue.store import bulk
-from catalogue.store.places import MOST_DEPTH
+from catalogue.store.places import MOST_DEPTH, descendants
 from catalogue.store.tables import archive, member
 
 MOST_ARCHIVES = 40
@@ -30,18 +30,15 @@ def agreeing(connection: Connection, ids: Sequence[int], sizes: Mapping[int, int
     found: dict[int, tuple[int, int]] = {}
     for id_, holders in around.items():
         for one, other in combinations(sorted(holders)[:MOST_ARCHIVES], 2):
-            if _unrelated(one, other, holds):
+            if _unrelated(holds[one], holds[other]):
                 found[id_] = (one, other)
                 break
     return found
 
 
-def _unrelated(one: int, other: int, holds: Mapping[int, tuple[frozenset[int], frozenset[int]]]) -> bool:
-    all_one, bare_one = holds[one]
-    all_other, bare_other = holds[other]
-    if other in all_one or one in all_other:
-        return False
-    return not (bare_one <= bare_other or bare_other <= bare_one)
+def _unrelated(one: frozenset[int], other: frozenset[int]) -> bool:
+    """Whether neither holds all that the other holds. (An archive inside another holds nothing that this does not.)"""
+    return not (one <= other or other <= one)
 
 
 def _holders(connection: Connection, ids: Iterable[int]) -> dict[int, set[int]]:
@@ -65,21 +62,8 @@ def _holders(connection: Connection, ids: Iterable[int]) -> dict[int, set[int]]:
     return found
 
 
-def _contents(connection: Connection, id_: int) -> tuple[frozenset[int], frozenset[int]]:
-    """Everything in an archive at any depth, and of it what is no archive itself."""
-    everything: set[int] = set()
-    archives: set[int] = set()
-    fresh = {id_}
-    for _ in range(MOST_DEPTH):
-        found: set[int] = set()
-        for some in bulk.batches(fresh):
-            rows = select(member.c.piece_id).where(bulk.among(member.c.archive_id, some)).distinct()
-            found.update(one for one in connection.execute(rows).scalars() if one is not None)
-            archives.update(
-                connection.execute(select(archive.c.piece_id).where(bulk.among(archive.c.piece_id, some))).scalars()
-            )
-        fresh = found - everything
-        everything |= found
-        if not fresh:
-            break
-    return frozenset(everything), frozenset(everything - archives)
+def _contents(connection: Connection, id_: int) -> frozenset[int]:
+    """Everything in an archive, at any depth, that is no archive itself."""
+    everything = descendants(connection, [id_])
+    inner = select(archive.c.piece_id).where(bulk.among(archive.c.piece_id, everything))
+    return frozenset(everything.difference(connection.execute(inner).scalars()))

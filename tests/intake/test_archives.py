@@ -214,6 +214,13 @@ def faults(bench: Bench, data: bytes) -> list[str]:
         return [one.code for one in evidence.facts(store, [sha(data)])[sha(data)].member_faults]
 
 
+def test_a_loose_copy_is_a_sound_place(bench: Bench) -> None:
+    bench.put("a.zip", archive(Entry(b"fw.bin", FIRMWARE, method=8, crc32=1)))
+    bench.put("fw.bin", FIRMWARE)
+    bench.index()
+    assert faults(bench, FIRMWARE) == []
+
+
 def test_one_name_twice(bench: Bench) -> None:
     bench.put("a.zip", archive(Entry(b"fw.bin", b"one \0"), Entry(b"fw.bin", b"two \0")))
     assert len(bench.index().unreadable) == 2

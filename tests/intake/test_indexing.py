@@ -386,6 +386,43 @@ def test_changed_underfoot_is_read_again(bench: Bench, monkeypatch: pytest.Monke
     assert left == [0]
 
 
+@pytest.mark.parametrize("size", [100, 200_000, 3_000_000])
+def test_changed_behind_the_reading(bench: Bench, monkeypatch: pytest.MonkeyPatch, size: int) -> None:
+    """The size stays, and the bytes that were read are the old ones: only the second look can tell."""
+    path = bench.put("a.bin", bytes(size))
+    settle(bench)
+    real, looks = os.fstat, [0]
+
+    def changing(fd: int) -> os.stat_result:
+        if real(fd).st_size == size:
+            looks[0] += 1
+            if looks[0] == 2:
+                with open(path, "r+b") as file:
+                    file.write(b"changed")
+        return real(fd)
+
+    monkeypatch.setattr(os, "fstat", changing)
+    bench.index()
+    assert looks == [4]
+    with open(path, "rb") as file:
+        assert list(bench.places()) == [sha(file.read())]
+
+
+def test_fresh_files_are_marked(bench: Bench) -> None:
+    path = bench.put("a.bin", b"a \0")
+    os.utime(path, ns=(1, 1_000_000_001))
+    assert read(path)[1] == -1, "its inode changed a moment ago"
+    time.sleep(files.FRESH_NS / 1e9 * 1.2)
+    assert read(path)[1] == 1_000_000_001
+    os.utime(path, ns=(1, 1_000_000_000))
+    time.sleep(files.FRESH_NS / 1e9 * 1.2)
+    assert read(path)[1] == -1, "times in whole seconds tell less"
+
+
+def read(path: bytes) -> tuple[int, int, int, int]:
+    return files.read_file(path, bytearray(1 << 20), lambda: False)[0]
+
+
 def test_always_changing_is_reported(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     path = bench.put("log.bin", b"log \0")
     real = os.fstat

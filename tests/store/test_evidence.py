@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from catalogue.shapes.piece import Contradiction, PieceFacts
-from catalogue.store import Store, evidence
+from catalogue.store import Store, evidence, names
 from catalogue.tasks import index, vouch
 from catalogue.tasks.context import Context
 
@@ -165,6 +165,32 @@ def test_case_decides_where_both_names_are_there(bench: Bench) -> None:
     bench.put({"SUMS": f"{sha(FW)}  Fw.Bin\n"})
     assert bench.against(OTHER) == ()
     assert bench.rungs(FW) == []
+
+
+def test_a_folder_of_another_case_is_another_bundle(bench: Bench) -> None:
+    bench.put({"a/fw.bin": FW, "A/SUMS": f"{sha(OTHER)}  fw.bin\n{sha(FW)}  fw.bin\n", "A/x": b"x\0"})
+    assert (bench.against(FW), bench.rungs(FW)) == ((), [])
+
+
+@pytest.mark.parametrize(
+    ("name", "parts"),
+    [
+        ("a", ("a",)),
+        ("./a//b", ("a", "b")),
+        (".\\a\\b", ("a", "b")),
+        ("..", None),
+        ("a/../b", None),
+        ("/a", None),
+        ("\\a", None),
+        ("c:a", None),
+        ("C:\\a", None),
+        ("", None),
+        (".", None),
+        ("a..b", ("a..b",)),
+    ],
+)
+def test_parts_of_listed_names(name: str, parts: tuple[str, ...] | None) -> None:
+    assert names.listed_parts(name) == parts
 
 
 def test_bare_digest(bench: Bench) -> None:
