@@ -37,6 +37,7 @@ TABLE_VERSION: str = table_version(READERS)
 
 
 _FIRST = tuple(first for row in READERS for first in row.first)
+_FIRST_OR_MARK = (*_FIRST, *MARK_BYTES)
 _KNOWING = tuple(row for row in READERS if row is not opaque.READER)
 _UNFIXED = tuple(row for row in _KNOWING if not row.first)
 _BINARY = tuple(row for row in _UNFIXED if not row.text)
@@ -76,12 +77,15 @@ def knows_nothing(data: bytes) -> bool:
 
     What the text readers look at first is looked at here without them: most small files are told apart so.
     """
-    if data.startswith(_FIRST) or data.startswith(MARK_BYTES) or b"\0" not in data[: checksum_list.HEAD_BYTES]:
+    if data.startswith(_FIRST_OR_MARK):
         return False
-    if b"\0" not in data[:TEXT_BYTES] and is_text(data[:TEXT_BYTES]):
+    zero = data.find(b"\0", 0, checksum_list.HEAD_BYTES)
+    if zero < 0 or (zero >= TEXT_BYTES and is_text(data[:TEXT_BYTES])):
         return False
-    view = BytesView(data)
-    return all(row.looks_like(view) is Looks.NO for row in _BINARY)
+    for row in _BINARY:
+        if row.maybe(data) if row.maybe else row.looks_like(BytesView(data)) is not Looks.NO:
+            return False
+    return True
 
 
 def _rows(head: bytes) -> tuple[Reader, ...]:

@@ -31,6 +31,7 @@ class Reader:
     `depth` says in one line what is read, for the table in the README. `first` spares a look: whatever does not begin
     with one of these (at most FIRST_BYTES long) is not of the format; empty where no bytes are fixed. `text` spares a
     look too: a zero byte among the first TEXT_BYTES rules the format out, unless a byte order mark stands first.
+    `maybe` looks at the whole of a short piece at once, and is False only where `looks_like` says NO.
     """
 
     name: str
@@ -42,3 +43,4 @@ class Reader:
     depth: str
     first: tuple[bytes, ...] = ()
     text: bool = False
+    maybe: Callable[[bytes], bool] | None = None

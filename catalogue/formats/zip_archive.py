@@ -31,6 +31,11 @@ def looks_like(view: View) -> Looks:
     return Looks.MAYBE if tail[:4] == END and tail[20:] == b"\0\0" else Looks.NO
 
 
+def maybe(data: bytes) -> bool:
+    """Whether `looks_like` could say anything but NO."""
+    return data[-END_BYTES : 4 - END_BYTES] == END or data.startswith((LOCAL, END, *SPLIT))
+
+
 def read(view: View) -> Reading | None:
     """The archive that fills `view`. None where the first bytes are not an archive's and the last lead to none."""
     first = view.at(0, 4)
@@ -149,6 +154,7 @@ READER = Reader(
     kinds=(KIND,),
     looks_like=looks_like,
     read=read,
+    maybe=maybe,
     version=1,
     source="PKWARE APPNOTE.TXT 6.3",
     depth="directory and local headers, with every contradiction between them; ZIP64; archives behind programs",

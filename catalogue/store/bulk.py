@@ -23,29 +23,40 @@ MOST_PARAMETERS = 30_000
 
 
 @lru_cache(maxsize=256)
-def _statement(table: str, columns: tuple[str, ...], rows: int, tail: str) -> str:
-    names = ", ".join(f'"{column}"' for column in columns)
-    one = "(" + ",".join("?" * len(columns)) + ")"
+def _statement(table: str, columns: tuple[str, ...], same: tuple[tuple[str, int], ...], rows: int, tail: str) -> str:
+    names = ", ".join(f'"{column}"' for column in (*columns, *(name for name, _value in same)))
+    one = "(" + ",".join(["?"] * len(columns) + [str(value) for _name, value in same]) + ")"
     return f'INSERT INTO "{table}" ({names}) VALUES {",".join([one] * rows)} {tail}'  # noqa: S608 (our own names)
 
 
 def insert(
-    connection: Connection, table: Table, columns: Sequence[str], rows: Sequence[tuple[Any, ...]], tail: str = ""
+    connection: Connection,
+    table: Table,
+    columns: Sequence[str],
+    rows: Sequence[tuple[Any, ...]],
+    tail: str = "",
+    same: tuple[tuple[str, int], ...] = (),
 ) -> None:
-    """Insert `rows` of `columns`. `tail` may be an ON CONFLICT clause, in the words both databases know."""
+    """Insert `rows` of `columns`, and the numbers that are the `same` in every row.
+
+    `tail` may be an ON CONFLICT clause, in the words both databases know.
+    """
     if not rows:
         return
     names = tuple(columns)
     if connection.dialect.name != "sqlite":
-        values = ", ".join(f":{name}" for name in names)
-        listed = ", ".join(f'"{name}"' for name in names)
+        every = (*names, *(name for name, _value in same))
+        values = ", ".join(f":{name}" for name in every)
+        listed = ", ".join(f'"{name}"' for name in every)
         sql = f'INSERT INTO "{table.name}" ({listed}) VALUES ({values}) {tail}'  # noqa: S608 (our own names)
-        connection.execute(text(sql), [dict(zip(names, row, strict=True)) for row in rows])
+        fixed = tuple(value for _name, value in same)
+        connection.execute(text(sql), [dict(zip(every, (*row, *fixed), strict=True)) for row in rows])
         return
     most = min(ROWS, MOST_PARAMETERS // len(names))
     for start in range(0, len(rows), most):
         part = rows[start : start + most]
-        connection.exec_driver_sql(_statement(table.name, names, len(part), tail), tuple(chain.from_iterable(part)))
+        sql = _statement(table.name, names, same, len(part), tail)
+        connection.exec_driver_sql(sql, tuple(chain.from_iterable(part)))
 
 
 class _Numbers(FunctionElement[int]):

@@ -38,8 +38,6 @@ _PIECE = (
     "title",
     "format",
     "reader_version",
-    "table_id",
-    "first_run",
     "depth",
     "is_list",
 )
@@ -171,13 +169,12 @@ class Ingest:
                     title,
                     r.format,
                     found.reader_version,
-                    self.table_id,
-                    self.run_id,
                     found.depth,
                     bool(r.entries),
                 )
             )
-        bulk.insert(connection, piece, _PIECE, rows)
+        same = (("table_id", self.table_id), ("first_run", self.run_id))
+        bulk.insert(connection, piece, _PIECE, rows, same=same)
         search_index.add(connection, texts)
         return {id_ for id_, _text in texts}
 
