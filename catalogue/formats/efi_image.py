@@ -1,19 +1,24 @@
-"""The EFI side of an option ROM image (code type 3): its header, and the driver behind it.
+"""The EFI side of an option ROM image (code type 3): its header, and the driver behind it, packed or not.
 
-UEFI Specification 2.x, section 14.4.2 (PCI option ROMs), EFI PCI Expansion ROM header.
+UEFI Specification 2.x, section 14.4.2 (PCI option ROMs), EFI PCI Expansion ROM header; 19 (compression).
+
+A packed driver is a part with `inside="unpacked"`: its offsets, and those of its own parts, count in the unpacked
+bytes. What it claims stands in its image's reading too, with a source that says so: a version without an offset, since
+it stands nowhere in the file; a fault or a note at the packed driver's first byte. `unpacked` gives the bytes again.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-from catalogue.formats import pe
+from catalogue.formats import pe, te_image, uefi_compression, versions
 from catalogue.formats.image_draft import Draft
+from catalogue.formats.limits import MAX_STRINGS
 from catalogue.formats.pci_data_structure import BLOCK
 from catalogue.formats.rows import Kind, Row, number, read_rows
 from catalogue.formats.shifted import shifted
-from catalogue.formats.view import PartView
-from catalogue.shapes.reading import Fault
+from catalogue.formats.view import BytesView, PartView, View
+from catalogue.shapes.reading import Fault, Reading, VersionClaim
 
 SOURCE = "UEFI Specification 14.4.2"
 SIGNATURE = b"\xf1\x0e\x00\x00"
@@ -29,11 +34,22 @@ _ROWS = (
 )
 
 
+_SIZES = (
+    Row("efi_packed_size", 0, 4, Kind.LE, uefi_compression.SOURCE, "Bytes of the packed driver, without its two sizes"),
+    Row("efi_unpacked_size", 4, 4, Kind.LE, uefi_compression.SOURCE, "Bytes of the driver, unpacked"),
+)
+INSIDE = "unpacked"
+IN_THE_DRIVER = "in the unpacked driver"
+_MAX_TRIED = 500
+"""Dots looked at for versions in one unpacked driver: a ROM may hold 64 of them."""
+
+
 def read_efi(draft: Draft) -> None:
     """Add the EFI header, and the driver unless the file is cut before its end.
 
-    An initialisation size of 0 or above the image length, an unknown compression and bytes that are no driver are
-    faults, as the reference firmware refuses them. A compressed driver is left unread, which is none.
+    An initialisation size of 0 or above the image length, an unknown compression, bytes that do not unpack and bytes
+    that are no driver are faults, as the reference firmware refuses them. A driver too large to be unpacked is left
+    unread, which is none.
     """
     view, start = draft.view, draft.start
     found = read_rows(_ROWS, view, start)
@@ -51,21 +67,68 @@ def read_efi(draft: Draft) -> None:
         draft.damaged(text, start + 2)
     elif not HEADER <= offset < used:
         draft.damaged("The driver would begin outside the image.", start + 0x16)
-    elif compression == 1:
-        text = "The driver is compressed; its bytes were not looked into."
-        draft.notes.append(Fault("driver-unread", text, start + 0x0C))
-    elif compression != 0:
+    elif compression not in (0, 1):
         draft.damaged(f"Compression type {compression} is unknown; only 0 and 1 are accepted.", start + 0x0C)
     elif start + used <= view.size:
-        _read_driver(draft, start + offset, used - offset)
+        where = PartView(view, start + offset, used - offset)
+        (_read_packed if compression else _read_driver)(draft, where, start + offset)
 
 
-def _read_driver(draft: Draft, at: int, length: int) -> None:
-    driver = pe.read_driver(PartView(draft.view, at, length))
+def unpacked(view: View, image: Reading) -> bytes | None:
+    """The unpacked driver of `image`, one part of the reading of the option ROM `view`; None where it has none.
+
+    Offsets in the image's part with `inside="unpacked"` count in these bytes. Raises nothing but the view's own
+    OSError.
+    """
+    if not any(part.inside == INSIDE for part in image.parts):
+        return None
+    offset, used = image.value("efi_image_offset"), image.value("initialisation_size")
+    assert isinstance(offset, int)
+    assert isinstance(used, int)
+    return uefi_compression.unpack(view.at(image.offset + offset, used - offset)).data
+
+
+def _program(view: View) -> Reading | None:
+    """The EFI program that fills `view`, as PE or TE image."""
+    return pe.read_driver(view) or te_image.read(view)
+
+
+def _damage(driver: Reading) -> tuple[Fault, ...]:
+    """A driver that is cut short inside its image is the ROM's damage: the image has room for it."""
+    return tuple(Fault("rom-damaged", f"In the driver: {one.text}", one.offset) for one in driver.faults)
+
+
+def _read_driver(draft: Draft, view: View, at: int) -> None:
+    driver = _program(view)
     if driver is None:
         draft.damaged("No EFI program begins where the image says.", draft.start + 0x16)
         return
     driver = shifted(driver, at)
-    # A driver that is cut short inside its image is the ROM's damage: the image has room for it.
-    damage = tuple(Fault("rom-damaged", f"In the driver: {one.text}", one.offset) for one in driver.faults)
-    draft.parts.append(replace(driver, faults=damage))
+    draft.parts.append(replace(driver, faults=_damage(driver)))
+
+
+def _read_packed(draft: Draft, view: View, at: int) -> None:
+    draft.fields += read_rows(_SIZES, draft.view, at).values() if view.size >= uefi_compression.HEADER else ()
+    result = uefi_compression.unpack(view.at(0, view.size))
+    if result.damaged:
+        draft.damaged(f"The driver does not unpack. {result.why}", at)
+        return
+    if result.data is None:
+        draft.notes.append(Fault("driver-unread", f"The driver was not unpacked. {result.why}", at))
+        return
+    bytes_view = BytesView(result.data)
+    driver = _program(bytes_view)
+    if driver is None:
+        draft.damaged("What unpacks from the image is no EFI program.", at)
+        return
+    strings = versions.find(bytes_view, _MAX_TRIED)
+    driver = replace(_inside(driver), faults=_damage(driver), versions=(*driver.versions, *strings)[:MAX_STRINGS])
+    draft.parts.append(driver)
+    draft.versions += (VersionClaim(one.value, f"{one.source} {IN_THE_DRIVER}") for one in driver.versions)
+    draft.faults += (replace(one, offset=at) for one in driver.faults)
+    draft.notes += (replace(one, offset=at) for one in driver.notes)
+
+
+def _inside(reading: Reading) -> Reading:
+    """A reading of unpacked bytes, marked so with all its parts."""
+    return replace(reading, inside=INSIDE, parts=tuple(map(_inside, reading.parts)))

@@ -7,7 +7,7 @@ from itertools import chain
 
 from catalogue.formats.fill import used_end
 from catalogue.formats.view import View
-from catalogue.shapes.reading import CardId, Fault, Field, Reading, Span
+from catalogue.shapes.reading import CardId, Fault, Field, Reading, Span, VersionClaim
 
 SOURCE = "PCI Firmware Specification 5.1"
 _SHOWN_TAIL = 16
@@ -34,7 +34,7 @@ class Draft:
     """What is known so far of the image of `length` bytes that begins at `start`.
 
     `kind` and `name` say what it is, as a word of the command line's contract and in a title. `used` is how many
-    bytes its initialisation size covers.
+    bytes its initialisation size covers. `versions` are claims besides those of its parts.
     """
 
     view: View
@@ -48,6 +48,7 @@ class Draft:
     fields: list[Field] = field(default_factory=list)
     parts: list[Reading] = field(default_factory=list)
     ids: tuple[CardId, ...] = ()
+    versions: list[VersionClaim] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
     notes: list[Fault] = field(default_factory=list)
 
@@ -65,7 +66,11 @@ class Draft:
         self.notes.append(Fault("rom-odd", text, offset))
 
     def finish(self) -> Image:
-        """The image, its reading with what its parts say besides its own."""
+        """The image, its reading with what its parts say besides its own.
+
+        A part that lies unpacked has its say by whoever adds it: its offsets mean nothing here.
+        """
+        parts = [part for part in self.parts if not part.inside]
         cards = ", ".join(f"{one.vendor:04X}:{one.device:04X}" for one in self.ids)
         reading = Reading(
             format="option-rom-image",
@@ -76,9 +81,9 @@ class Draft:
             fields=(Field("offset", self.start, None, 0, "Where this image begins", SOURCE), *self.fields),
             parts=tuple(self.parts),
             ids=self.ids,
-            versions=tuple(chain.from_iterable(part.versions for part in self.parts)),
-            faults=(*self.faults, *chain.from_iterable(part.faults for part in self.parts)),
-            notes=(*self.notes, *chain.from_iterable(part.notes for part in self.parts)),
+            versions=(*self.versions, *chain.from_iterable(part.versions for part in parts)),
+            faults=(*self.faults, *chain.from_iterable(part.faults for part in parts)),
+            notes=(*self.notes, *chain.from_iterable(part.notes for part in parts)),
             spans=self._spans(),
         )
         return Image(reading, self.name, self.length, self.ends, self.broken, reading.spans)

@@ -9,8 +9,9 @@ or lack their last bytes, and it has wheels for one processor a system only. A R
 
 Stricter than the reference firmware, which pads a short stream with zeros and stops at the declared size: every code
 must be complete, every match must lie in what is there, the last block must end with the last byte, and nothing but
-zero bits may follow it. No compressor makes other streams; a damaged one, or one of the "Tiano" kind (same header,
-5 bits instead of 4 before the position lengths), does not pass but by a chance that the driver's own header ends.
+zero bits may follow it. No compressor makes other streams. One of the "Tiano" kind (same header, 5 bits instead of 4
+before the position lengths) does not pass, unless no block holds a match: then it may unpack to bytes that begin
+otherwise, and are no driver.
 
 How it is quick: the 16 bits that begin at each bit of a stretch of the stream are laid out in a list (a handful of
 shifts of one large integer), so that a symbol is one look-up in a table of whole codes.

@@ -43,15 +43,15 @@ _QUANTITY = re.compile(r"[ \t]?(?:%|[kKMGT]?(?:i?B|Hz|bit)\b|[mu]?[VAWsm]\b|inch
 _BORDERS = frozenset("\0\t\n\r\f\v \"#$%&'()*,-/:;<=>?@[]^_`{|}~!+")
 
 
-def find(view: View) -> tuple[VersionClaim, ...]:
+def find(view: View, most_tried: int = _MAX_TRIED) -> tuple[VersionClaim, ...]:
     """The version-like strings, ASCII and UTF-16LE, in the order of their offsets; at most MAX_STRINGS.
 
     Of a piece longer than MAX_SCAN the beginning and the last megabyte are looked through. Each value counts once,
-    where it stands first. Raises nothing but the view's own OSError.
+    where it stands first. `most_tried` dots are looked at more closely. Raises nothing but the view's own OSError.
     """
     claims: list[VersionClaim] = []
     seen: set[str] = set()
-    for offset, value in _candidates(view):
+    for offset, value in _candidates(view, most_tried):
         if value not in seen:
             seen.add(value)
             claims.append(VersionClaim(value, SOURCE, offset))
@@ -65,7 +65,7 @@ def may_hold(data: bytes) -> bool:
     return _DOT.search(data) is not None
 
 
-def _candidates(view: View) -> Iterator[tuple[int, str]]:
+def _candidates(view: View, most_tried: int) -> Iterator[tuple[int, str]]:
     stretches = [(0, view.size)]
     if view.size > MAX_SCAN:
         stretches = [(0, MAX_SCAN - _TAIL), (view.size - _TAIL, view.size)]
@@ -80,7 +80,7 @@ def _candidates(view: View) -> Iterator[tuple[int, str]]:
                     continue
                 width = 1 if hit.end() - hit.start() == 2 else 2
                 tried += 1
-                if tried > _MAX_TRIED:
+                if tried > most_tried:
                     return
                 found = _around(data, hit.start(), width)
                 if found is not None:

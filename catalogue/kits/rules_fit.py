@@ -144,7 +144,7 @@ def class_differs(case: Case) -> Iterator[Hit]:
 def wrong_cpu(case: Case) -> Iterable[Hit]:
     """The header of an EFI image and the driver inside it are for different machines.
 
-    Fine: a ROM with one image for each of several CPUs; a compressed driver, which is not read.
+    Fine: a ROM with one image for each of several CPUs; a driver that was too large to unpack.
     Refused: a header that says x86-64 before a driver for AArch64.
     """
     hits: list[Hit] = []

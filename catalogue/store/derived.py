@@ -86,10 +86,14 @@ def ids_named(reading: Reading) -> tuple[tuple[int, int], ...]:
 
 
 def walk(reading: Reading) -> Iterable[Reading]:
-    """A reading and all its parts, outermost first."""
+    """A reading and its parts, outermost first, but for those that lie unpacked: their offsets are none of the piece.
+
+    What such a part claims stands in the reading around it too.
+    """
     yield reading
     for part in reading.parts:
-        yield from walk(part)
+        if not part.inside:
+            yield from walk(part)
 
 
 def renew(connection: Connection, ids: Iterable[int]) -> None:

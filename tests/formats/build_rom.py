@@ -9,6 +9,8 @@ from __future__ import annotations
 import struct
 from dataclasses import dataclass, field
 
+from tests.formats.build_uefi_stream import pack
+
 HERON = (0xF234, 0x0064)
 BLOCK = 512
 
@@ -120,6 +122,14 @@ def driver(machine: int = 0x8664, subsystem: int = 11, body: bytes = b"\xc3") ->
     return (bytes(mz) + coff + bytes(optional) + section).ljust(0x200, b"\0") + body.ljust(0x200, b"\0")
 
 
+def te(machine: int = 0x8664, subsystem: int = 11, body: bytes = b"\xc3") -> bytes:
+    """A small TE image with one section (PI Specification, volume 1, 15.4); 1C8h bytes of headers are stripped."""
+    section = b".text\0\0\0" + struct.pack("<IIIIIIHHI", len(body), 0x1000, 0x200, 0x200, 0, 0, 0, 0, 0x60000020)
+    head = b"VZ" + struct.pack("<HBBHIIQ", machine, 1, subsystem, 0x1C8, 0x1000, 0x1000, 0x10000)
+    head += struct.pack("<IIII", 0x2000, 0x0C, 0, 0)  # base relocations, debug directory
+    return (head + section).ljust(0x200 - 0x1C8 + 40, b"\0") + body.ljust(0x200, b"\0")
+
+
 def image(made: Made) -> bytes:
     """One image of `made.blocks` blocks."""
     out = bytearray(made.fill * (made.blocks * BLOCK))[: made.blocks * BLOCK]
@@ -171,6 +181,7 @@ def _efi(out: bytearray, made: Made) -> None:
     out[14:0x1C] = bytes(14)
     out[0x16:0x18] = struct.pack("<H", made.efi_offset)  # 16h
     body = driver(made.machine, made.subsystem) if made.driver is None else made.driver
+    body = pack(body) if made.compression == 1 else body
     out[made.efi_offset :] = bytes(len(out) - made.efi_offset)
     out[made.efi_offset : made.efi_offset + len(body)] = body
 

@@ -1,13 +1,19 @@
 """The EFI header by hand, one field a line (UEFI Specification 14.4.2), and what the reference firmware refuses."""
 
 import struct
+from dataclasses import replace
 
 import pytest
 
-from catalogue.formats.efi_image import read_efi
+from catalogue.formats import limits, pe
+from catalogue.formats.efi_image import read_efi, unpacked
 from catalogue.formats.image_draft import Draft
 from catalogue.formats.view import BytesView
-from tests.formats.build_rom import driver
+from catalogue.shapes.reading import VersionClaim
+from tests.formats import build_pe, build_zip
+from tests.formats.build_rom import driver, te
+from tests.formats.build_uefi_stream import pack
+from tests.formats.other_samples import RESOURCES
 
 HEADER = (
     b"\x55\xaa"
@@ -60,11 +66,109 @@ def test_names(machine: int, name: str):
     assert efi(changed(0x0A, machine)).name == name
 
 
-def test_a_compressed_driver_is_unread_and_no_fault():
-    draft = efi(changed(0x0C, 1))
-    assert [(one.code, one.offset) for one in draft.notes] == [("driver-unread", 512 + 0x0C)]
-    assert draft.parts == []
-    assert draft.faults == []
+class TestPacked:
+    """A driver with UEFI compression reads like the same driver without, but for where its offsets count."""
+
+    def test_fields_parts_and_offsets(self):
+        draft = packed(driver())
+        found = {one.name: (one.value, one.offset, one.length) for one in draft.fields}
+        assert found["efi_compression"] == (1, 524, 2)
+        assert found["efi_packed_size"] == (len(pack(driver())) - 8, 512 + 0x40, 4)
+        assert found["efi_unpacked_size"] == (1024, 512 + 0x44, 4)
+        assert (draft.faults, draft.notes, draft.versions) == ([], [], [])
+        (part,) = draft.parts
+        assert part == replace(pe.read_driver(BytesView(driver())), inside="unpacked")
+        assert part.value("machine") == 0x8664
+
+    def test_versions_stand_nowhere_in_the_file(self):
+        """In the part where they stand in the unpacked bytes; around it without an offset and with a source."""
+        program = build_pe.pe(build_pe.MadePe(resources=RESOURCES, overlay=b"\0Heron driver 7.11.00\0"))
+        reading = packed(program).finish().reading
+        (part,) = reading.parts
+        plain = pe.read_driver(BytesView(program))
+        assert plain is not None
+        text = VersionClaim("7.11.00", "text", program.index(b"7.11.00"))
+        assert [one for one in part.versions if one.source != "text"] == list(plain.versions) != []
+        assert text in part.versions
+        assert reading.versions == tuple(
+            VersionClaim(one.value, f"{one.source} in the unpacked driver") for one in part.versions
+        )
+
+    def test_notes_and_nested_parts(self):
+        """An archive behind the driver lies in the unpacked bytes too; the note about it at the packed driver."""
+        program = driver() + build_zip.archive(build_zip.Entry(b"a.txt"))
+        draft = packed(program)
+        (part,) = draft.parts
+        (archive,) = part.parts
+        assert (archive.kind, archive.inside, archive.offset) == ("archive/zip", "unpacked", 1024)
+        assert [(one.code, one.offset) for one in part.notes] == [("self-extracting", 1024)]
+        assert [(one.code, one.offset) for one in draft.notes] == [("self-extracting", 512 + 0x40)]
+
+    def test_a_driver_cut_short_before_it_was_packed(self):
+        draft = packed(driver()[:-1])
+        (part,) = draft.parts
+        reading = draft.finish().reading
+        assert [one.code for one in part.faults] == ["rom-damaged"]
+        assert [(one.code, one.offset) for one in reading.faults] == [("rom-damaged", 512 + 0x40)]
+        assert reading.faults[0].text.startswith("In the driver: The file ends before its section")
+
+    @pytest.mark.parametrize(
+        ("body", "text"),
+        [
+            (bytes([52]) + pack(driver())[1:60], "The driver does not unpack. The stream ends before its last symbol."),
+            (driver(), "The driver does not unpack. It says that it takes"),
+            (b"", "What unpacks from the image is no EFI program."),  # two sizes of 0
+            (pack(b"no program"), "What unpacks from the image is no EFI program."),
+        ],
+        ids=["cut short", "not packed", "nothing", "no program"],
+    )
+    def test_damage(self, body: bytes, text: str):
+        draft = efi((changed(0x0C, 1)[:0x40] + body).ljust(3 * 512, b"\0"))
+        assert [(one.code, one.offset) for one in draft.faults] == [("rom-damaged", 512 + 0x40)]
+        assert draft.faults[0].text.startswith(text)
+        assert draft.parts == []
+
+    def test_no_room_for_the_sizes(self):
+        image = (changed(0x0C, 1)[:0x16] + struct.pack("<H", 3 * 512 - 4)).ljust(3 * 512, b"\1")
+        draft = efi(image)
+        assert [one.text for one in draft.faults] == ["The driver does not unpack. It ends inside its two sizes."]
+        assert "efi_packed_size" not in {one.name for one in draft.fields}
+
+    def test_a_driver_too_large_is_unread_and_no_fault(self):
+        body = pack(driver())
+        body = body[:4] + struct.pack("<I", limits.MAX_UNPACKED + 1) + body[8:]
+        draft = efi((changed(0x0C, 1)[:0x40] + body).ljust(3 * 512, b"\0"))
+        assert [(one.code, one.offset) for one in draft.notes] == [("driver-unread", 512 + 0x40)]
+        assert draft.parts == []
+        assert draft.faults == []
+
+    def test_the_bytes_again(self):
+        view = BytesView(bytes(512) + packed_image(driver()))
+        draft = Draft(view, 512, 3 * 512)
+        read_efi(draft)
+        assert unpacked(view, draft.finish().reading) == driver()
+        assert unpacked(BytesView(IMAGE), efi(IMAGE, 0).finish().reading) is None
+
+
+def packed_image(body: bytes) -> bytes:
+    return (changed(0x0C, 1)[:0x40] + pack(body)).ljust(3 * 512, b"\0")
+
+
+def packed(body: bytes) -> Draft:
+    data = packed_image(body)
+    data += bytes(-len(data) % 512)
+    data = data[:2] + struct.pack("<H", len(data) // 512) + data[4:]
+    return efi(data, length=len(data))
+
+
+@pytest.mark.parametrize("compression", [0, 1])
+def test_a_te_driver(compression: int):
+    body = pack(te()) if compression else te()
+    draft = efi((changed(0x0C, compression)[:0x40] + body).ljust(3 * 512, b"\0"))
+    (part,) = draft.parts
+    assert (part.format, part.kind, part.value("machine"), draft.faults) == ("te", "efi-driver", 0x8664, [])
+    assert part.inside == ("unpacked" if compression else "")
+    assert part.offset == (0 if compression else 512 + 0x40)
 
 
 @pytest.mark.parametrize(

@@ -108,6 +108,8 @@ def test_what_is_built_is_what_is_read(images: list[Made], padding: bytes):
         assert part.ids == (CardId(made.vendor, made.device, listed, made.class_code),)
         assert (part.offset, part.length) == (at, made.blocks * 512)
         assert [one.kind for one in part.parts] == nested(made)
+        packed = made.code_type == 3 and made.compression == 1
+        assert [one.inside for one in part.parts] == ["unpacked" if packed else ""] * len(nested(made))
         at += made.blocks * 512
     assert set(reading.ids) == {card for part in reading.parts for card in part.ids}
     assert len(set(reading.ids)) == len(reading.ids)
@@ -118,7 +120,7 @@ def nested(made: Made) -> list[str]:
     """The kinds of an image's own parts."""
     if made.code_type == 3:
         kind = "efi-application" if made.subsystem == 10 else "efi-driver"
-        return [kind] if made.compression == 0 else []
+        return [kind]
     if made.code_type == 1:
         return ["fcode-program"]
     if made.code_type == 0:
