@@ -60,6 +60,8 @@ def test_installed_in_an_empty_environment_it_runs_and_opens(wheel: Path, tmp_pa
     )
     assert demo.returncode == 0, demo.stderr
     assert json.loads(demo.stdout)["as_intended"] is True
+    if subprocess.run([sys.executable, "-c", "import PySide6.QtWidgets"], capture_output=True, check=False).returncode:
+        pytest.skip("the graphics libraries are missing: the demo ran, the window was not opened")
     opened = subprocess.run(
         [bin_ / "python", "-c", OPEN], cwd=tmp_path, env=environment, capture_output=True, text=True, check=False
     )

@@ -68,7 +68,9 @@ def whole(folder: Path) -> bool:
         return False
     lines = sums.read_text().splitlines()
     return len(lines) == 7 and all(
-        hashlib.sha256((folder / CODE / line[66:]).read_bytes()).hexdigest() == line[:64] for line in lines
+        (folder / CODE / line[66:]).is_file()
+        and hashlib.sha256((folder / CODE / line[66:]).read_bytes()).hexdigest() == line[:64]
+        for line in lines
     )
 
 
