@@ -5,6 +5,7 @@ UEFI Specification 2.x, section 14.4.2 (PCI option ROMs), EFI PCI Expansion ROM 
 A packed driver is a part with `inside="unpacked"`: its offsets, and those of its own parts, count in the unpacked
 bytes. What it claims stands in its image's reading too, with a source that says so: a version without an offset, since
 it stands nowhere in the file; a fault or a note at the packed driver's first byte. `unpacked` gives the bytes again.
+A family's patterns are looked for in a piece's own bytes, which unpacked ones are not.
 """
 
 from __future__ import annotations

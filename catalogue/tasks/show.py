@@ -5,13 +5,16 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from io import FileIO
 from pathlib import Path
 
 from catalogue.errors import BadCall, NotWorkable
 from catalogue.families import pci_names
-from catalogue.formats.view import BytesView, FileView
+from catalogue.formats import efi_image
+from catalogue.formats.view import BytesView, FileView, View
 from catalogue.intake import fetch, whole
 from catalogue.intake.reading import read_view
 from catalogue.shapes.piece import INTO, Contradiction, PieceDetail, PieceInfo, Place
@@ -37,18 +40,36 @@ def run(context: Context, what: str) -> PieceDetail:
 
 def bytes_of(context: Context, what: str, offset: int, length: int) -> bytes:
     """The bytes that exist of `length` from `offset` in the piece meant by `what`, MOST_BYTES at most; see `run`."""
-    length = min(length, MOST_BYTES)
+    with _viewed(context, what) as view:
+        return view.at(offset, min(length, MOST_BYTES))
+
+
+def unpacked(context: Context, what: str, image: Reading) -> bytes | None:
+    """The unpacked EFI driver of `image`, one part of the reading of the piece meant by `what`: 16 MiB at most.
+
+    They are the bytes that offsets in the image's part with `inside="unpacked"` count in. None where the image has no
+    such part, or the piece has changed since. Raises as `run` does.
+    """
+    with _viewed(context, what) as view:
+        return efi_image.unpacked(view, image)
+
+
+@contextmanager
+def _viewed(context: Context, what: str) -> Iterator[View]:
+    """The bytes of the piece meant by `what`."""
     path = _path(what)
     if path is not None:
         with _opened(path) as file:
-            return FileView(file.fileno(), os.fstat(file.fileno()).st_size).at(offset, length)
+            yield FileView(file.fileno(), os.fstat(file.fileno()).st_size)
+        return
     with Store.open(context.catalogue) as store:
         sha256 = _sha256(store, what)
         info = store.piece_infos([sha256])[sha256]
         if info.size <= fetch.MOST:
-            return BytesView(fetch.piece_bytes(store, sha256)).at(offset, length)
+            yield BytesView(fetch.piece_bytes(store, sha256))
+            return
         with fetch.open_file(store, sha256) as fd:
-            return FileView(fd, info.size).at(offset, length)
+            yield FileView(fd, info.size)
 
 
 def _path(what: str) -> Path | None:
