@@ -397,3 +397,17 @@ def test_a_thousand_pieces_are_quick(bench: Bench) -> None:
         took = time.process_time() - begun
     assert all(one.vouches[0].rung == "neighbour" for one in facts.values())
     assert took < 3
+
+
+@pytest.mark.parametrize("name", ["b2sums", "B2SUMS.txt", "fw.blake2b", "fw.bin.b2"])
+def test_a_list_of_blake2_says_nothing(bench: Bench, name: str) -> None:
+    """BLAKE2b (RFC 7693; Python's hashlib): a line of b2sum looks like one of SHA-512, and is not contradicted by it."""
+    line = f"{hashlib.blake2b(FW).hexdigest()}  fw.bin\n"
+    bench.put({"fw.bin": FW, name: line})
+    assert bench.against(FW) == ()
+    assert bench.rungs(FW) == []
+
+
+def test_the_same_line_in_a_list_of_sha512_is_contradicted(bench: Bench) -> None:
+    bench.put({"fw.bin": FW, "SHA512SUMS": f"{hashlib.blake2b(FW).hexdigest()}  fw.bin\n"})
+    assert [one.algorithm for one in bench.against(FW)] == ["sha512"]
