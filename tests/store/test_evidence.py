@@ -401,7 +401,7 @@ def test_a_thousand_pieces_are_quick(bench: Bench) -> None:
 
 @pytest.mark.parametrize("name", ["b2sums", "B2SUMS.txt", "fw.blake2b", "fw.bin.b2"])
 def test_a_list_of_blake2_says_nothing(bench: Bench, name: str) -> None:
-    """BLAKE2b (RFC 7693; Python's hashlib): a line of b2sum looks like one of SHA-512, and is not contradicted by it."""
+    """BLAKE2b (RFC 7693; Python's hashlib): a line of b2sum looks like one of SHA-512, and contradicts nothing."""
     line = f"{hashlib.blake2b(FW).hexdigest()}  fw.bin\n"
     bench.put({"fw.bin": FW, name: line})
     assert bench.against(FW) == ()
