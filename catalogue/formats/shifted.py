@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from catalogue.shapes.reading import Fault, Field, Reading
+from catalogue.shapes.reading import Fault, Field, Reading, Span
 
 
 def shifted(reading: Reading, by: int) -> Reading:
@@ -19,7 +19,7 @@ def shifted(reading: Reading, by: int) -> Reading:
         versions=tuple(one if one.offset is None else replace(one, offset=one.offset + by) for one in reading.versions),
         faults=_moved(reading.faults, by),
         notes=_moved(reading.notes, by),
-        spans=tuple(replace(one, offset=one.offset + by) for one in reading.spans),
+        spans=tuple(Span(one.name, one.offset + by, one.length) for one in reading.spans),
     )
 
 
