@@ -25,5 +25,7 @@ MAX_DIRECTORY_BYTES = 32 << 20
 """Bytes of one archive's directory."""
 MAX_UNPACKED = 16 << 20
 """Bytes of one EFI driver unpacked; a card's ROM window is 16 MiB at most (PCI 2.2)."""
+MAX_UNPACK_FREE, MAX_UNPACK_RATIO = 512 << 10, 100
+"""Bytes one compressed driver may always unpack to, and how many a packed byte beyond that (real drivers: 2 to 4)."""
 MAX_UNPACK_FREE_WORK, MAX_UNPACK_WORK = 16_384, 2
 """Symbols unpacked from one compressed driver: so many, and so many more a packed byte (real drivers: 0.7 a byte)."""
