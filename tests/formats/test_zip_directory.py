@@ -32,10 +32,13 @@ def faults(data: bytes) -> list[str]:
 @pytest.mark.outside
 @given(
     st.dictionaries(NAMES, st.tuples(st.binary(max_size=300), st.sampled_from([0, 8, 12, 14])), max_size=6),
-    st.binary(max_size=40),
+    st.binary(max_size=40).filter(lambda comment: b"PK\x05\x06" not in comment),
 )
 def test_what_zipfile_writes(members: dict[str, tuple[bytes, int]], comment: bytes):
-    """Python's zipfile writes it and lists it again: names, sizes, CRCs, offsets; no fault among them."""
+    """Python's zipfile writes it and lists it again: names, sizes, CRCs, offsets; no fault among them.
+
+    A comment that holds the end record's signature is left out: zipfile itself cannot read that one again.
+    """
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w") as writer:
         for name, (body, method) in members.items():
