@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 
 from catalogue.errors import BadCall
 from catalogue.families.model import Expects, Family, Route, Step
+from catalogue.media.bench_words import compared_by, label, mode_wanted, shown_by
 from catalogue.media.lines import filled
 from catalogue.media.plan import KIT_JSON, SUMS, Plan, route_of
 from catalogue.shapes.finding import Finding, Level
@@ -52,9 +53,9 @@ def text(kit: Kit, family: Family, plan: Plan) -> str:
     for part in (
         _head(kit, family, route, plan),
         _safety(route),
-        _files(plan),
+        _files(kit, plan),
         _cautions(kit, plan),
-        _check(plan),
+        _check(plan, route),
         _steps(family, route, plan),
     ):
         lines += [*part, ""]
@@ -80,13 +81,16 @@ def _safety(route: Route) -> Iterator[str]:
         yield from _wrap(f"What is written to {thing} cannot be read back by the utility.", "  - ", "    ")
 
 
-def _files(plan: Plan) -> Iterator[str]:
+def _files(kit: Kit, plan: Plan) -> Iterator[str]:
     yield "FILES IN THIS FOLDER"
     for one in plan.files:
         words = "companion of " if one.companion else ""
         version = f", version {one.version}" if one.version else ""
         yield from _wrap(f"{words}{' and '.join(one.roles)}{version}", f"  {plain(one.name):<12}  ", " " * 16)
         yield from _wrap(f"{one.size} bytes, SHA-256 {one.sha256[:16]}...", " " * 16)
+    left = [one.role for one in kit.roles if not one.pieces]
+    if left:
+        yield from _wrap(f"Left out of this kit: {_and(left)}.", "  ")
 
 
 def _cautions(kit: Kit, plan: Plan) -> Iterator[str]:
@@ -112,11 +116,14 @@ def _about(finding: Finding, named: dict[str, str]) -> str:
     return f" ({', '.join(about)})" if about else ""
 
 
-def _check(plan: Plan) -> Iterator[str]:
+def _check(plan: Plan, route: Route) -> Iterator[str]:
     yield "IS THE MEDIUM WHOLE?"
+    here = "On this bench" if route.bench == "linux" else "On another machine, one that has sha256sum"
+    yield from _wrap(f"{here}, type in the folder {plan.code}:", "  ")
+    yield f"    sha256sum -c {SUMS}"
     yield from _wrap(
-        f"On a machine that has sha256sum, in the folder {plan.code}: sha256sum -c {SUMS}. It names every file that "
-        f"differs; use none of them. {KIT_JSON} holds what was judged.",
+        f"It names every file that differs. If one does, use nothing of this kit and write it out again. {KIT_JSON} "
+        "holds what was judged.",
         "  ",
     )
 
@@ -124,16 +131,24 @@ def _check(plan: Plan) -> Iterator[str]:
 def _steps(family: Family, route: Route, plan: Plan) -> Iterator[str]:
     yield "STEPS"
     yield from _wrap(
-        f"Type every line in the folder {plan.code} of this medium. A word between underscores, such as __slot__, is "
-        "a value that this card gave: type the value, not the word.",
+        f"Type every line in the folder {plan.code} of this medium; after a restart, go back into it first. A word "
+        "between underscores, such as __slot__, is a value that this card gave: type the value as you wrote it down "
+        "last, not the word.",
         "  ",
     )
+    made = [step.makes for step in route.steps if step.makes]
+    if made:
+        yield from _wrap(
+            f"These files are made on the way and belong to one card: {', '.join(made)}. If one of them lies here "
+            "before you begin, it is another card's and would be written over: move it to a folder of its own first.",
+            "  ",
+        )
     for number, step in enumerate(route.steps, 1):
         yield ""
-        yield from _step(number, step, family, plan)
+        yield from _step(number, step, family, route, plan)
 
 
-def _step(number: int, step: Step, family: Family, plan: Plan) -> Iterator[str]:
+def _step(number: int, step: Step, family: Family, route: Route, plan: Plan) -> Iterator[str]:
     indent = "      "
     yield from _wrap(f"{step.name}: {step.say}", f"{number:>3}.  ", indent)
     line = filled(step, family, plan, lambda name: f"__{name}__")
@@ -142,25 +157,43 @@ def _step(number: int, step: Step, family: Family, plan: Plan) -> Iterator[str]:
         return
     if step.destroys:
         yield from _wrap(f"DESTROYS {_and(step.destroys)} on the card.", indent)
+        yield from _wrap("Only when every step above is done and ticked.", indent)
     if line is not None:
         yield from _typed(step, line.text, indent)
         for name, how in _how_typed(step, family):
             yield from _wrap(f"Type {name} {how}.", indent)
     if step.makes:
         yield from _wrap(f"Makes {step.makes}. {_expected(step.expects, plan)}", indent)
+        yield from _looked_at(step, route, plan, indent)
     if step.saves:
         yield from _wrap(f"Saves {_and(step.saves)}; without it, do not go on.", indent)
     for name in step.learns:
-        yield from _wrap(f"Write down {name}: {'_' * 32}", indent)
+        stands = label(name, family)
+        after = f' (it stands after "{stands}")' if stands else ""
+        yield from _wrap(f"Write down {name}{after}: {'_' * 32}", indent)
     if step.checks:
         yield from _wrap(f"Shows whether {_and(step.checks)} was written right; if not, do not restart.", indent)
-    if step.compares:
-        yield from _wrap(f"Compare {_and(step.compares)} with what you wrote down and with the mode wanted.", indent)
+    if "mode" in step.compares:
+        yield from _wrap(f"The card must now show {mode_wanted(family, route)}; if not, stop.", indent)
+    kept = [one for one in step.compares if one != "mode"]
+    if kept:
+        yield from _wrap(f"Compare {_and(kept)} with what you wrote down: it must be the same; if not, stop.", indent)
     if step.then == "restart":
         yield from _wrap("Then RESTART the machine.", indent)
     elif step.then:
         yield from _wrap(f"Then: {step.then}.", indent)
     yield f"{indent}Done ____"
+
+
+def _looked_at(step: Step, route: Route, plan: Plan, indent: str) -> Iterator[str]:
+    """How the made file is shown, and how it is compared with the piece that it must equal."""
+    show = shown_by(step, route.bench)
+    if show:
+        yield from _wrap(f"To see it: {show}", indent)
+    file = plan.of_role(step.expects.same_as) if step.expects and step.expects.same_as else None
+    compare = compared_by(step, file.name, route.bench) if file else None
+    if compare:
+        yield from _wrap(f"To compare, where the bench has the command: {compare}", indent)
 
 
 def _how_typed(step: Step, family: Family) -> Iterator[tuple[str, str]]:

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.errors import BadCall
-from catalogue.families.model import Expects
+from catalogue.families.model import Expects, IdPattern, Identity, Listing, Mode
 from catalogue.media.plan import plan
 from catalogue.media.run_sheet import plain, text
 from catalogue.shapes.finding import ClearedBy, Evidence, Finding, Level
@@ -132,3 +132,52 @@ def test_a_step_for_a_piece_that_was_left_out_says_so():
 
 def test_plain_text_keeps_what_ascii_can_show():
     assert plain("Crème brûlée \u202e\x1b[31m \u4e2d") == "Creme brulee ? [31m ?"
+
+
+def test_it_says_how_a_made_file_is_seen_and_compared_on_each_bench():
+    for bench, show, compare in (
+        ("dos", "TYPE CARD.TXT", "FC /B NEWCFG.BIN EEPROM.BIN"),
+        ("uefi", "type CARD.TXT", "comp NEWCFG.BIN EEPROM.BIN"),
+        ("linux", "cat CARD.TXT", "cmp NEWCFG.BIN EEPROM.BIN"),
+    ):
+        made = sheet(family=replace(FAMILY, routes=(replace(ROUTE, bench=bench),)))
+        assert f"To see it: {show}\r\n" in made
+        assert f"the command: {compare}\r\n" in made
+        assert "To see it: TYPE OLD.BIN" not in made
+
+
+def test_a_second_card_does_not_write_over_the_files_of_the_first():
+    told = " ".join(sheet().split())
+    names = ", ".join(step.makes for step in ROUTE.steps if step.makes)
+    assert f"belong to one card: {names}. If one of them lies here before you begin, it is another card's" in told
+
+
+def test_it_says_where_a_value_stands_and_what_the_card_must_show_in_the_end():
+    sas = Identity("sas", "sas-address", find="Quay address ~ {value}")
+    family = replace(
+        FAMILY,
+        listing=Listing("Berth ~ {slot}"),
+        identities={"sas": sas, "serial": Identity("serial", "text")},
+        modes={"pass": Mode("pass", (IdPattern(0xF234, 0x0C81),))},
+    )
+    told = " ".join(sheet(family=family).split())
+    assert "Write down serial: ____" in told
+    assert 'Write down slot (it stands after "Berth"): ____' in told
+    assert 'Write down sas (it stands after "Quay address"): ____' in told
+    assert "The card must now show mode pass (F234:0C81); if not, stop." in told
+    assert "Compare sas and serial with what you wrote down: it must be the same" in told
+
+
+def test_it_says_which_role_was_left_out():
+    assert "  Left out of this kit: uefi-boot-rom.\r\n" in sheet()
+    assert "Left out of this kit" not in sheet(replace(KIT, roles=tuple(one for one in KIT.roles if one.pieces)))
+
+
+def test_every_step_that_destroys_says_when_it_may_be_typed():
+    made = sheet()
+    assert made.count("DESTROYS") == sum(bool(step.destroys) for step in ROUTE.steps) > 0
+    assert made.count("Only when every step above is done and ticked.") == made.count("DESTROYS")
+
+
+def test_the_command_that_proves_the_medium_stands_on_a_line_of_its_own():
+    assert "\r\n    sha256sum -c SHA256.SUM\r\n" in sheet()
