@@ -53,7 +53,7 @@ def standing(target: Path, code: str, kit_id: str, files: tuple[ToLay, ...], pap
         return Standing(False)
     if spelt.kind != "folder" or (spelt.name != code and not (target / code).is_dir()):
         what = "a folder in another spelling" if spelt.kind == "folder" else f"a {spelt.kind}"
-        return Standing(True, foreign=(Clash("", "", "", f"{what} of this name lies there, and it is not ours"),))
+        return Standing(True, foreign=(Clash("", "", "", f"{what} of this name, and it is not ours"),))
     folder = target / code
     there, more = disk.listing(folder)
     if more:
@@ -105,11 +105,11 @@ def _of_ours(folder: Path, there: tuple[Entry, ...], wanted: Mapping[str, ToLay]
         one = wanted.get(entry.name)
         if one is not None:
             if entry.kind != "file":
-                foreign.append(Clash(entry.name, "", "", f"a {entry.kind} of this name lies there, and it is not ours"))
+                foreign.append(Clash(entry.name, "", "", f"a {entry.kind} of this name, and it is not ours"))
             elif _digest(path, one.size) == one.sha256:
                 same.add(entry.name)
             elif not (ours.marked or ours.owned is None or entry.name in owned):
-                foreign.append(Clash(entry.name, "", "", "a file of this name lies there, and it is not ours"))
+                foreign.append(Clash(entry.name, "", "", "a file of this name, and it is not ours"))
         elif name is not None:
             if not _one_file(folder / name, path):
                 foreign.append(Clash(entry.name, "", "", f"FAT cannot tell it from {name}, and it is not ours"))
@@ -131,7 +131,7 @@ def _in_the_way(there: tuple[Entry, ...], wanted: Mapping[str, ToLay]) -> tuple[
     """What keeps us out of a folder that is not ours: every name that we would need there."""
     needed = {*map(names83.folded, wanted), SUMS, HALFWAY}
     return tuple(
-        Clash(one.name, "", "", f"a {one.kind} of this name lies there, and it is not ours")
+        Clash(one.name, "", "", f"a {one.kind} of this name, and it is not ours")
         for one in there
         if names83.folded(one.name) in needed
     )
@@ -144,7 +144,7 @@ def list_in_the_way(target: Path, entries: tuple[Entry, ...]) -> tuple[Clash, ..
             continue
         data = _small(target / one.name, kits_list.MAX_BYTES) if one.kind == "file" else None
         if data is None or (data and not kits_list.is_ours(data)):
-            return (Clash(one.name, "", "", f"a {one.kind} of this name lies there, and it is not ours"),)
+            return (Clash(one.name, "", "", f"a {one.kind} of this name, and it is not ours"),)
     return ()
 
 

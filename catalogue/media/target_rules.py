@@ -32,7 +32,8 @@ def name_clash(medium: Medium) -> Iterator[Hit]:
     called aux.dll; two companions of one name with other bytes; a file BITT-7F3 that is not ours.
     """
     for clash in medium.clashes:
-        yield _clashing(clash, clash.name)
+        hit = _clashing(clash, clash.name)
+        yield replace(hit, remedy=_FOREIGN) if clash.name == KITS else hit
     for folder in medium.folders:
         for clash in folder.foreign:
             yield replace(_clashing(clash, folder.shown(clash.name)), remedy=_FOREIGN)

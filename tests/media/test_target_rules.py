@@ -44,12 +44,18 @@ def test_name_clash_of_a_companion():
 
 
 def test_name_clash_with_somebody_elses_file():
-    folder = replace(FOLDER, foreign=(Clash("FW.BIN", "", "", "a file of this name lies there, and it is not ours"),))
+    folder = replace(FOLDER, foreign=(Clash("FW.BIN", "", "", "a file of this name, and it is not ours"),))
     found = judge(replace(SOUND, folders=(folder,)))
     assert [(one.code, one.level, one.clearable, one.evidence[0].place) for one in found] == [
         ("name-clash", Level.STOP, False, "BITT-7F3/FW.BIN")
     ]
     assert "Nothing was written over" in found[0].remedy
+
+
+def test_name_clash_of_a_list_that_is_not_ours_says_what_to_do_with_that_file():
+    found = judge(replace(SOUND, clashes=(Clash("KITS.TXT", "", "", "a file of this name, and it is not ours"),)))
+    assert [one.code for one in found] == ["name-clash"]
+    assert "Move that file away" in found[0].remedy
 
 
 def test_name_clash_of_two_spellings():

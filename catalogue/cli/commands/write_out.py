@@ -6,7 +6,7 @@ from argparse import ArgumentParser, Namespace
 
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
-from catalogue.cli.commands.kit import kit_lines
+from catalogue.cli.commands.kit import kit_lines, verdict
 from catalogue.cli.given import path
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.visible import visible
@@ -28,7 +28,8 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
 
     done = write_out.run(context, given.family, given.target, kit_id=given.kit, route=given.route, progress=progress)
     if not done.files:
-        lines = kit_lines(done.kit, piece_names.of_kit(context, done.kit))
+        ready = done.kit.verdict == "ready"
+        lines = [f"{verdict(done.kit)}"] if ready else kit_lines(done.kit, piece_names.of_kit(context, done.kit))
         for finding in done.findings:
             lines += ["", *words.finding_lines(finding)]
         return Answer(done, (*lines, "Nothing was written."), 1)
