@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QApplication
 from catalogue.tasks.context import Context
 from ui.look import follow_system
 from ui.session import Session
-from ui.window import Window, apply_text_step
+from ui.window import Window, apply_text_step, text_step
 
 if TYPE_CHECKING:
     from ui.entry import WindowCall
@@ -32,9 +32,8 @@ def run(call: WindowCall) -> int:
     follow_system(app)
     app.setWindowIcon(QIcon(str(ICON)))
     settings = QSettings(QSettings.Format.IniFormat, QSettings.Scope.UserScope, "kitproof", "window")
-    step = settings.value("text/step")
-    if step is not None:
-        apply_text_step(int(str(step)))
+    if settings.contains("text/step"):
+        apply_text_step(text_step(settings))
     catalogue = call.catalogue
     if catalogue is not None and "://" not in catalogue:
         catalogue = str(Path(catalogue).absolute())

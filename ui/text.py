@@ -6,6 +6,7 @@ direction of writing (Unicode Standard Annex 9) are shown, not obeyed.
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from catalogue.shapes.visible import visible
@@ -19,6 +20,7 @@ INTO = " › "
 """As `catalogue.shapes.piece.INTO`, without the import of all shapes at the start; a test holds the two together."""
 HASH_SHOWN = 12
 HEX_NAMES = ("vendor", "device", "class", "code_type", "subvendor", "subdevice", "machine", "subsystem", "signature")
+_DIGEST = re.compile(r"\b[0-9a-fA-F]{32,}\b")
 BYTES_NAMES = ("offset", "length", "size", "pointer")
 
 
@@ -86,6 +88,11 @@ def count(number: int, one: str, many: str = "") -> str:
 def short_hash(sha256: str) -> str:
     """The beginning of a hash, enough to tell pieces apart on a screen and to search by."""
     return sha256[:HASH_SHOWN]
+
+
+def short_digests(said: str) -> str:
+    """`said` with each digest in it (MD5's 32 hex digits and longer) cut to its beginning, which a line can hold."""
+    return _DIGEST.sub(lambda found: short_hash(found.group()) + "…", said)
 
 
 def pci_id(one: CardId) -> str:

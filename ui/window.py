@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QByteArray, QEvent, QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QByteArray, QEvent, QRectF, QSettings, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QCloseEvent,
     QColor,
@@ -26,6 +26,8 @@ from ui.widgets.scan_box import Meant, ScanBox, meaning
 from ui.widgets.strips import JobStrip, SayStrip
 
 BUILD_LATER_MS = 600
+FRAME = QSize(16, 48)
+"""Room that a desktop's title bar and edges take of the screen when the window is opened for the first time."""
 TEXT_STEPS = (0.8, 0.9, 1.0, 1.15, 1.3, 1.5, 1.75, 2.0)
 
 
@@ -39,14 +41,6 @@ class Badge(QWidget):
     def sizeHint(self) -> QSize:
         """A square."""
         return QSize(unit(self) * 4, unit(self) * 4)
-
-    def show_keys(self) -> None:
-        """Show the sheet of keys; the window goes on working."""
-        from ui.widgets.keys import Keys
-
-        sheet = self.findChild(Keys) or Keys(self)
-        sheet.show()
-        sheet.activateWindow()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw it."""
@@ -125,7 +119,8 @@ class Window(QWidget):
             QShortcut(QKeySequence(keys), self, lambda by=step_by: self.scale_text(by))
         QShortcut(QKeySequence("Ctrl+0"), self, lambda: self.scale_text(0))
         QShortcut(QKeySequence("F1"), self, self.show_keys)
-        self.resize(1280, 800)
+        room = self.screen().availableSize()
+        self.resize(min(1280, room.width() - FRAME.width()), min(800, room.height() - FRAME.height()))
         placed = session.settings.value("window/place")
         if isinstance(placed, QByteArray):
             self.restoreGeometry(placed)
@@ -165,8 +160,7 @@ class Window(QWidget):
     def scale_text(self, by: int) -> None:
         """Make all text a step larger or smaller, or as the system has it (0); it is remembered."""
         settings = self.session.settings
-        now = int(str(settings.value("text/step", TEXT_STEPS.index(1.0))))
-        step = TEXT_STEPS.index(1.0) if by == 0 else min(len(TEXT_STEPS) - 1, max(0, now + by))
+        step = TEXT_STEPS.index(1.0) if by == 0 else min(len(TEXT_STEPS) - 1, max(0, text_step(settings) + by))
         settings.setValue("text/step", step)
         apply_text_step(step)
 
@@ -239,6 +233,12 @@ class Window(QWidget):
             self._open(Open("Kits", family=meant.families[0].id, mode=meant.families[0].mode, ids=meant.text))
         else:
             self._open(Open("Shelf", piece=meant.piece, search=meant.search))
+
+
+def text_step(settings: QSettings) -> int:
+    """The text step that is remembered; the system's own size where nothing, or nothing that is a number, is."""
+    kept = str(settings.value("text/step", ""))
+    return int(kept) if kept.isascii() and kept.isdigit() else TEXT_STEPS.index(1.0)
 
 
 def apply_text_step(step: int) -> None:

@@ -13,6 +13,7 @@ from tests.ui.world import FAULT, KIT, READY, ROM_SHA
 from ui import tasks
 from ui.session import Open
 from ui.text import plain
+from ui.window import TEXT_STEPS, apply_text_step, text_step
 
 
 @pytest.fixture
@@ -215,3 +216,61 @@ def test_the_keys_are_told_in_words(opened):
     assert sheet is not None
     assert sheet.isVisible()
     sheet.accept()
+
+
+def test_down_goes_from_the_search_to_the_list_and_old_words_go_away(opened):
+    page = opened.window.page(0)
+    opened.window.activateWindow()
+    page.search.setFocus()
+    QTest.keyClicks(page.search, "zzz")
+    opened.settle(lambda: page.table.rowCount() == 0)
+    assert "Nothing on the shelf" in page.sheet._empty.text()
+    page.search.setText("dos")
+    opened.settle(lambda: page.table.rowCount() == 10)
+    assert "Nothing on the shelf" not in page.sheet._empty.text()
+    QTest.keyClick(page.search, Qt.Key.Key_Down)
+    opened.settle(lambda: page.sheet.detail is not None)
+    assert page.list.hasFocus()
+    assert page.list.currentIndex().row() == 0
+
+
+@pytest.mark.parametrize(("size", "step"), [((1024, 640), 1.5), ((1366, 768), 1.0)])
+def test_the_verdict_keeps_room_beside_or_above_its_buttons(opened, size, step):
+    apply_text_step(TEXT_STEPS.index(step))
+    opened.window.resize(*size)
+    try:
+        opened.window.open_page(1)
+        page = opened.window.page(1)
+        page.open(Open("Kits", family=KIT.family))
+        opened.settle(lambda: page.kit is not None)
+        opened.settle()
+        words = page.view.foot._verdict.words
+        assert words.height() >= words.heightForWidth(words.width())
+        assert words.width() > words.fontMetrics().horizontalAdvance("This kit is not ready: 2 stops")
+    finally:
+        apply_text_step(TEXT_STEPS.index(1.0))
+
+
+def test_the_window_fits_the_screen_when_it_is_first_opened(world):
+    room = world.window.screen().availableSize()
+    assert world.window.width() <= room.width()
+    assert world.window.height() <= room.height()
+
+
+@pytest.mark.parametrize(("kept", "step"), [("abc", 2), ("", 2), ("-1", 2), ("4", 4)])
+def test_a_spoilt_text_size_in_the_settings_is_the_systems_own(world, kept, step):
+    world.session.settings.setValue("text/step", kept)
+    assert text_step(world.session.settings) == step
+
+
+def test_a_target_that_is_gone_is_said(opened, tmp_path):
+    stick = tmp_path / "stick"
+    stick.mkdir()
+    opened.window.open_page(2)
+    page = opened.window.page(2)
+    page.use_folder(str(stick))
+    opened.settle(lambda: page.target is not None)
+    stick.rmdir()
+    page._look()
+    opened.settle(lambda: "no longer there" in opened.window.says.text)
+    assert opened.window.says.text == "stick is no longer there."

@@ -47,3 +47,9 @@ def test_values_read_as_the_trade_writes_them():
     assert text.count(0, "piece") == "no pieces"
     assert text.count(1, "piece") == "1 piece"
     assert text.count(1200, "piece") == "1,200 pieces"
+
+
+def test_digests_are_cut_to_their_beginning_and_other_words_are_left():
+    digest = "3a2dae831d625bbcb811de8120d792f69491c346103c5bbc1eb80843d965170c"
+    assert text.short_digests(f"sha256 {digest}; missing") == "sha256 3a2dae831d62…; missing"
+    assert text.short_digests("F234:0C80 and 500605b0" + "0" * 8) == "F234:0C80 and 500605b0" + "0" * 8

@@ -18,7 +18,7 @@ Index = QModelIndex | QPersistentModelIndex
 ROW_ROLE = Qt.ItemDataRole.UserRole + 1
 PAGE = 128
 MOST_PAGES = 64
-COLUMNS = ("What it is, where it lies", "For which card", "Version, from", "Size", "Fits", "Vouched for")
+COLUMNS = ("What it is, where it lies", "For which card", "Version, from", "Size", "Fits by its IDs", "Vouched for")
 
 
 class PieceTable(QAbstractTableModel):
@@ -127,5 +127,7 @@ def cell(row: ShelfRow, column: int) -> tuple[str, str]:
         return text.size(row.size), ""
     if column == 4:
         names = [text.plain(one) for one in row.families]
-        return (names[0], ", ".join(names[1:])) if names else ("no family", "")
+        if names:
+            return names[0], ", ".join(names[1:])
+        return "no family" if row.card else "has no IDs", ""
     return row.vouch, RUNG_SHORT.get(row.vouch, "")

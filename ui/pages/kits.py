@@ -119,7 +119,7 @@ class Kits(PageWidget):
                 one.id,
                 text.plain(one.title, 80),
                 text.count(len(one.routes), "route") + ("" if one.settled else "; not settled"),
-                "good" if one.settled else "caution",
+                "" if one.settled else "caution",
             )
             for one in sorted(families, key=lambda one: one.title.casefold())
         ]

@@ -208,6 +208,8 @@ class Media(PageWidget):
                 self._targets[folder] = kept[folder]
         self._list()
         now = self.target
+        if before is not None and before.path not in self._targets:
+            self.session.say("caution", f"{text.plain(before.name, 80)} is no longer there.")
         if not self._outcomes:
             carried = sum(one.path not in self._folders for one in targets)
             self.told.emit(text.count(carried, "volume") + " plugged in" if carried else "nothing plugged in")

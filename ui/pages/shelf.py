@@ -54,6 +54,8 @@ class Shelf(PageWidget):
         self.search.setAccessibleDescription("Ctrl F comes here. Down goes to the list.")
         self.search.textChanged.connect(self._search)
         QShortcut(QKeySequence("Ctrl+F"), self, self._to_search)
+        down = QShortcut(QKeySequence(Qt.Key.Key_Down), self.search, self._to_list)
+        down.setContext(Qt.ShortcutContext.WidgetShortcut)
         self.only_new = Tick("Only what is new", self)
         self.only_new.toggled.connect(self._search)
         self.add = Button("Add a folder", self, keys="Ctrl+O")
@@ -205,8 +207,9 @@ class Shelf(PageWidget):
         if keep >= 0 and keep < len(ids):
             self.list.selectRow(keep)
         self.list.setAccessibleDescription(text.count(len(ids), "piece"))
-        if query and not ids and self.sheet.detail is None:
-            self.sheet.clear("Nothing on the shelf answers to that. Fewer words, or the beginning of a hash, may.")
+        if self.sheet.detail is None and not self.sheet.waiting:
+            nothing = "Nothing on the shelf answers to that. Fewer words, or the beginning of a hash, may."
+            self.sheet.clear(nothing if query and not ids else "")
 
     def _fetch(self, page: int) -> None:
         number, ids, context = self.table.round, self.table.page_ids(page), self.session.context
@@ -230,6 +233,12 @@ class Shelf(PageWidget):
     def _to_search(self) -> None:
         self.search.setFocus()
         self.search.selectAll()
+
+    def _to_list(self) -> None:
+        if self.table.rowCount():
+            self.list.setFocus()
+            if not self.list.selectionModel().hasSelection():
+                self.list.selectRow(0)
 
     def _job_began(self, what: str) -> None:
         for one in (self.add, self.again, self.welcome.add, self.welcome.demo):

@@ -78,8 +78,8 @@ class FindingRow(QFrame):
             part
             for part in (
                 where,
-                f"wanted {text.plain(one.want, 200)}" if one.want else "",
-                f"there is {text.plain(one.have, 200)}" if one.have else "",
+                f"wanted {text.short_digests(text.plain(one.want, 200))}" if one.want else "",
+                f"found {text.short_digests(text.plain(one.have, 200))}" if one.have else "",
             )
             if part
         )

@@ -5,8 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QButtonGroup,
+    QFrame,
+    QHBoxLayout,
+    QScrollArea,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from catalogue.shapes.finding import Level
 from catalogue.shapes.kit import Kit
@@ -20,6 +29,8 @@ from ui.widgets.role_rows import RoleRows
 from ui.widgets.strips import Gauge
 
 MOST_PROBLEMS = 6
+LEAST_WORDS = 48
+"""Least width of the verdict beside its buttons, in units of the text's size."""
 
 
 class KitView(QWidget):
@@ -222,13 +233,24 @@ class VerdictFoot(QWidget):
         words.setSpacing(2)
         words.addWidget(self._verdict)
         words.addWidget(self._said)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(step * 2, step, step * 2, step)
-        row.setSpacing(step)
-        row.addLayout(words, 1)
+        buttons = QHBoxLayout()
+        buttons.setSpacing(step)
+        buttons.addStretch(1)
         for one in (self.sheet, self.write, self.first):
-            row.addWidget(one)
+            buttons.addWidget(one)
+        self._row = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
+        self._row.setContentsMargins(step * 2, step, step * 2, step)
+        self._row.setSpacing(step)
+        self._row.addLayout(words, 1)
+        self._row.addLayout(buttons)
         self.hide()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Put the buttons under the words where beside them the words would have too little room."""
+        super().resizeEvent(event)
+        beside = self.sheet.sizeHint().width() + self.write.sizeHint().width()
+        narrow = self.width() - beside < unit(self) * LEAST_WORDS
+        self._row.setDirection(QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight)
 
     @property
     def verdict(self) -> str:

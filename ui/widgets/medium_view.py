@@ -19,7 +19,7 @@ from ui.widgets.finding_list import FindingList
 from ui.widgets.strips import Gauge
 
 ENTRY_WORDS = {
-    "kit": ("good", "a kit of ours"),
+    "kit": ("note", "a kit's folder; reading it back proves it"),
     "half": ("stop", "a kit that was not finished"),
     "folder": ("note", "a folder"),
     "file": ("note", ""),
@@ -177,7 +177,7 @@ class MediumView(QWidget):
         grid = self._there.layout()
         assert isinstance(grid, QGridLayout)
         if not entries:
-            grid.addWidget(Words("Nothing: it is empty.", self._there, soft=True), 0, 0, 1, 3)
+            grid.addWidget(Words("Nothing: it is empty.", self._there, soft=True), 0, 0, 1, 4)
         for row, entry in enumerate(entries):
             mark, words = ENTRY_WORDS[entry.kind]
             name = Said(mark, entry.name, self._there)

@@ -53,6 +53,9 @@ class PieceDelegate(QStyledItemDelegate):
             painter.fillRect(box, QColor(tones.chosen))
             if column == 0:
                 painter.fillRect(box.left(), box.top(), 5, box.height(), QColor(tones.accent))
+            if self._view.hasFocus():
+                for top in (box.top(), box.bottom() - 2):
+                    painter.fillRect(box.left(), top, box.width(), 2, QColor(tones.accent))
         painter.setPen(QColor(tones.line))
         painter.drawLine(box.bottomLeft(), box.bottomRight())
         row = index.data(ROW_ROLE)
@@ -75,7 +78,7 @@ class PieceDelegate(QStyledItemDelegate):
         else:
             above = QRect(inner.left(), inner.top(), inner.width(), half)
         painter.setFont(font)
-        empty = column in (1, 2, 4) and upper in ("no card", "not read", "no family")
+        empty = column in (1, 2, 4) and upper in ("no card", "not read", "no family", "has no IDs")
         painter.setPen(QColor(tones.soft if empty else tones.ink))
         align = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
         metrics = QFontMetrics(font)

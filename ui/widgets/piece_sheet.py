@@ -86,6 +86,11 @@ class PieceSheet(QWidget):
         self.view.moved.connect(self._tell_foot)
         self._store.arrived.connect(lambda: self._tell_foot(self.view.currentIndex().row()))
 
+    @property
+    def waiting(self) -> bool:
+        """Whether a piece was asked for and is not here yet."""
+        return self.detail is None and bool(self._what)
+
     def show_piece(self, what: str, at: int | None = None) -> None:
         """Show the piece called `what` (a hash or a path), standing on byte `at`."""
         if self.detail is not None and what == self._what:

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QAbstractItemView, QListView, QStyledItemDelegate,
 from ui.look import sized, tones_of, unit
 from ui.models.said_rows import ROW_ROLE, SaidRow, SaidRows
 from ui.widgets import marks
+from ui.widgets.basics import focus_frame
 
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QStyleOptionViewItem
@@ -36,9 +37,11 @@ class SaidDelegate(QStyledItemDelegate):
         box: QRect = option.rect
         step = unit(self._view)
         painter.save()
-        if self._view.selectionModel().isSelected(index):
+        if index == self._view.currentIndex():
             painter.fillRect(box, QColor(tones.chosen))
             painter.fillRect(box.left(), box.top(), 5, box.height(), QColor(tones.accent))
+            if self._view.hasFocus():
+                focus_frame(painter, box.adjusted(0, 0, 0, -1), tones.accent)
         painter.setPen(QColor(tones.line))
         painter.drawLine(box.bottomLeft(), box.bottomRight())
         inner = box.adjusted(step + 6, 3, -step, -3)
