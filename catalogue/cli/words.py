@@ -23,7 +23,12 @@ def columns(rows: Iterable[Sequence[str]], head: Sequence[str] = ()) -> list[str
 
 def size(count: int) -> str:
     """Bytes, with thin groups of three."""
-    return f"{count:,} bytes".replace(",", " ")
+    return "1 byte" if count == 1 else f"{count:,} bytes".replace(",", " ")
+
+
+def count(number: int, one: str) -> str:
+    """ "1 piece", "3 pieces"."""
+    return f"{number} {one}{'' if number == 1 else 's'}"
 
 
 def pci(card: CardId) -> str:

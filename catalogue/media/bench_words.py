@@ -1,4 +1,4 @@
-"""What the run sheet tells a person to look at: how a made file is shown and compared, and where a value stands in it."""
+"""What the run sheet tells a person to look at: how a made file is shown and compared, where a value stands in it."""
 
 from __future__ import annotations
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import shlex
+import shutil
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -86,7 +89,9 @@ def _medium(ran: Ran) -> list[str]:
 
 def try_next(context: Context, ran: Ran) -> tuple[str, ...]:
     """Calls that lead on from here, ready to be typed."""
-    call = "kitproof" if context.catalogue is None else f"kitproof --catalogue {shlex.quote(str(context.catalogue))}"
+    call = program()
+    if context.catalogue is not None:
+        call += f" --catalogue {shlex.quote(str(context.catalogue))}"
     medium = shlex.quote(str(ran.folder / "medium"))
     told = [f"{call} kit {ran.good.family}"]
     for choice in ran.good.roles:
@@ -102,3 +107,12 @@ def try_next(context: Context, ran: Ran) -> tuple[str, ...]:
         f"{call} read-back {medium}",
         f"{call}    (the same in a window)",
     )
+
+
+def program() -> str:
+    """How this very program is called from a shell: by its name where that leads here, else by its whole path."""
+    here = Path(sys.executable).with_name("kitproof.exe" if os.name == "nt" else "kitproof")
+    named = shutil.which("kitproof")
+    if not here.is_file() or (named is not None and Path(named).resolve() == here.resolve()):
+        return "kitproof"
+    return shlex.quote(str(here))

@@ -36,3 +36,9 @@ def run(
                 infos = dict(pieces.infos(connection, some))
             found += [replace(infos[id_], vouch=vouches.get(id_, ())) for id_ in some if id_ in infos]
         return found
+
+
+def kinds(context: Context) -> tuple[str, ...]:
+    """The kinds that the catalogue holds pieces of, in order; empty where it holds none."""
+    with Store.open(context.catalogue) as store:
+        return tuple(sorted({kind for _, _, kind in store.all_pieces()}))

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue.errors import BadCall
-from catalogue.families.model import Expects, IdPattern, Identity, Listing, Mode
+from catalogue.families.model import Expects, Identity, IdPattern, Listing, Mode
 from catalogue.media.plan import plan
 from catalogue.media.run_sheet import plain, text
 from catalogue.shapes.finding import ClearedBy, Evidence, Finding, Level

@@ -6,6 +6,7 @@ import json
 import shlex
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import pytest
 
@@ -74,7 +75,7 @@ def test_every_call_it_ends_with_works_as_typed(played, capsys):
     _, _, done = played
     for call in done.try_next[:-1]:
         program, *arguments = shlex.split(call)
-        assert program == "kitproof"
+        assert program == "kitproof" or (Path(program).is_file() and Path(program).stem == "kitproof")
         assert main(arguments) == 0, (call, capsys.readouterr())
     assert any("--word unvouched=" in call for call in done.try_next)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 
+from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
 from catalogue.cli.given import place
 from catalogue.shapes.progress import Progress
@@ -20,9 +21,9 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
 
     done = index.run(context, given.paths, progress)
     lines = [
-        f"{done.files} files looked at in {done.seconds:.1f} s: {done.new} new, {done.changed} changed, "
+        f"{words.count(done.files, 'file')} looked at in {done.seconds:.1f} s: {done.new} new, {done.changed} changed, "
         f"{done.unchanged} unchanged, {done.gone} gone.",
-        f"They hold {done.pieces} pieces, {done.archives} of them archives.",
+        f"Found there: {words.count(done.pieces, 'piece')}, {done.archives} of them archives.",
     ]
     if done.unreadable:
         lines.append(f"Could not be read ({len(done.unreadable)}):")

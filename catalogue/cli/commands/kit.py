@@ -56,17 +56,12 @@ def kit_lines(kit: Kit, names: Mapping[str, str]) -> list[str]:
     def called(piece: str) -> str:
         return f"{visible(names[piece], 40)} {piece[:12]}" if piece in names else piece[:12]
 
-    rows = [
-        (
-            choice.role + ("" if choice.needed else " (may)"),
-            "left out" if choice.left_out else " + ".join(map(called, choice.pieces)) or "nothing",
-            visible(choice.version or "-", 24),
-            choice.fit,
-            choice.vouch,
-            choice.age,
-        )
-        for choice in kit.roles
-    ]
+    rows = []
+    for choice in kit.roles:
+        role = choice.role + ("" if choice.needed else " (may)")
+        first = "left out" if choice.left_out else called(choice.pieces[0]) if choice.pieces else "nothing"
+        rows.append((role, first, visible(choice.version or "-", 24), choice.fit, choice.vouch, choice.age))
+        rows += [("  with", called(one), "", "", "", "") for one in choice.pieces[1:]]
     lines = [f"{visible(kit.family_title, 80)}, route {kit.route}", ""]
     lines += words.columns(rows, ("role", "piece", "version", "fit", "vouched", "age"))
     for choice in kit.roles:

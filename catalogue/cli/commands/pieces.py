@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from argparse import ArgumentParser, ArgumentTypeError, Namespace
+from collections.abc import Sequence
 
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
 from catalogue.shapes.progress import Progress
+from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
 
 IDS = re.compile(r"([0-9A-Fa-f]{4}):([0-9A-Fa-f]{4})")
@@ -38,7 +40,18 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
 
     found = pieces.run(context, kind=given.kind, text=given.text, card=given.card, limit=given.limit)
     lines = words.columns(map(words.piece_line, found), ("SHA-256 begins", "kind", "card", "version", "lies at"))
-    return Answer(found, tuple(lines) if found else ("No piece in the catalogue answers to that.",))
+    if found:
+        return Answer(found, tuple(lines))
+    return Answer(found, () if given.json else (_nothing(given, pieces.kinds(context)),))
+
+
+def _nothing(given: Namespace, kinds: Sequence[str]) -> str:
+    """Why nothing was found, as far as it can be said."""
+    if not kinds:
+        return "This catalogue is empty: index a folder first."
+    if given.kind is not None and given.kind not in kinds:
+        return f"No piece is of kind {visible(given.kind, 80)}; the kinds here are {', '.join(kinds)}."
+    return "No piece in the catalogue answers to that."
 
 
 COMMAND = Command("pieces", "List the pieces of the catalogue.", "(not used here)", _arguments, _run)

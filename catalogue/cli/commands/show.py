@@ -13,7 +13,8 @@ from catalogue.shapes.reading import Field, Reading
 from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
 
-HEX_NAMES = ("_id", "class_code", "machine", "subsystem", "code_type")
+HEX_NAMES = {"_id": 4, "class_code": 6, "machine": 4, "code_type": 2, "signature": 4, "fill": 2}
+"""Ends of the names of fields that are read in hex, and the least digits each has."""
 
 
 def _arguments(parser: ArgumentParser) -> None:
@@ -27,9 +28,10 @@ def _value(field: Field) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int):
-        return f"{value:x}h" if field.name.endswith(HEX_NAMES) else str(value)
+        digits = next((least for name, least in HEX_NAMES.items() if field.name.endswith(name)), 0)
+        return f"{value:0{digits}X}h" if digits else str(value)
     if isinstance(value, tuple):
-        texts = [f"{one:04x}h" if isinstance(one, int) else visible(one, 60) for one in value[:16]]
+        texts = [f"{one:04X}h" if isinstance(one, int) else visible(one, 60) for one in value[:16]]
         return (", ".join(texts) or "none") + (f" and {len(value) - 16} more" if len(value) > 16 else "")
     return "-" if value is None else visible(value, 200)
 
@@ -43,7 +45,7 @@ def _reading(reading: Reading, depth: int = 0) -> list[str]:
         (
             f"{pad}  {field.name.replace('_', ' ')}",
             _value(field),
-            "" if field.offset is None else f"at {field.offset:x}h, {field.length}",
+            "" if field.offset is None else f"at {field.offset:x}h, {words.size(field.length)}",
             field.meaning,
         )
         for field in reading.fields

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from pathlib import Path
 
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
@@ -34,7 +35,7 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
             lines += ["", *words.finding_lines(finding)]
         return Answer(done, (*lines, "Nothing was written."), 1)
     rows = [(one.name, one.role or "-", words.size(one.size), one.sha256[:12]) for one in done.files]
-    lines = [f"Written to {visible(done.folder or done.target, 300)}:"]
+    lines = [f"Written to {visible(str(Path(done.target) / done.folder), 300)}:"]
     lines += words.columns(rows, ("name", "role", "size", "SHA-256 begins"))
     for finding in done.findings:
         lines += ["", *words.finding_lines(finding)]
