@@ -288,10 +288,10 @@ class Run(QObject):
         self._read_out()
         self._read_err()
         answer = _answer(bytes(self._out))
-        if self._stopping:
+        if status == QProcess.ExitStatus.NormalExit and code in (0, 1) and answer is not None:
+            self.answered.emit(answer, code)  # also where it was done before it heard that it should stop
+        elif self._stopping:
             self.failed.emit("Stopped. What was finished is kept.")
-        elif status == QProcess.ExitStatus.NormalExit and code in (0, 1) and answer is not None:
-            self.answered.emit(answer, code)
         elif self._last_words and code in (1, 2, 3):
             self.failed.emit(self._last_words[-1].removeprefix("kitproof: "))
         else:

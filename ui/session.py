@@ -106,7 +106,7 @@ class Session(QObject):
         self._run = run
         run.progressed.connect(self.job_progressed)
         run.answered.connect(answered)
-        run.failed.connect(failed or self.trouble)
+        run.failed.connect(failed or (lambda sentence: self.say("note" if run.stopping else "stop", sentence)))
 
         def ended() -> None:
             self._run = None

@@ -162,3 +162,16 @@ def test_our_own_command_runs_from_anywhere(tmp_path, qtbot, monkeypatch):
     done = subprocess.run([program, *arguments], capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 0, done.stderr
     assert "usage: kitproof" in done.stdout
+
+
+def test_what_was_done_before_it_heard_stop_is_answered(qtbot, monkeypatch):
+    child(monkeypatch, "import sys; print('{\"files\": 1}'); sys.stdout.flush(); sys.stdin.readline()")
+    run = Run([])
+    got, said = [], []
+    run.answered.connect(lambda answer, code: got.append((answer, code)))
+    run.failed.connect(said.append)
+    with qtbot.waitSignal(run.ended, timeout=10_000):
+        run.start()
+        run.stop()
+    assert got == [({"files": 1}, 0)]
+    assert said == []
