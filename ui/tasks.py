@@ -73,6 +73,13 @@ def families(context: Context) -> list[FamilyInfo]:
     return task.run(context)
 
 
+def families_folder() -> Path:
+    """The folder of the user's own family files; it need not exist."""
+    from catalogue.tasks import settings
+
+    return settings.user_families()
+
+
 @dataclass(frozen=True, slots=True)
 class RouteInfo:
     """A route in words: its id, the mode it leaves, the mode it comes to, and the bench it runs on."""

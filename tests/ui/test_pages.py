@@ -9,10 +9,12 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from catalogue.shapes.changes import Changes
+from catalogue.shapes.finding import Level
 from tests.ui.world import FAULT, KIT, READY, ROM_SHA
 from ui import tasks
 from ui.session import Open
 from ui.text import plain
+from ui.widgets.finding_list import FindingList, FindingRow
 from ui.window import TEXT_STEPS, apply_text_step, text_step
 
 
@@ -274,3 +276,22 @@ def test_a_target_that_is_gone_is_said(opened, tmp_path):
     page._look()
     opened.settle(lambda: "no longer there" in opened.window.says.text)
     assert opened.window.says.text == "stick is no longer there."
+
+
+def test_many_findings_are_laid_out_a_portion_at_a_time(opened):
+    found = FindingList(opened.window)
+    level = (Level.NOTE, Level.STOP)
+    found.show_findings([replace(KIT.findings[0], code=f"code-{at}", level=level[at % 2]) for at in range(40)])
+    rows = [len(found.findChildren(FindingRow))]
+    while found._more is not None:
+        QTest.mouseClick(found._more, Qt.MouseButton.LeftButton)
+        rows.append(len(found.findChildren(FindingRow)))
+    assert rows == [15, 30, 40]
+    assert [one.finding for one in found.findChildren(FindingRow)] == found.findings
+    assert found.findings[0].level is Level.STOP
+
+
+def test_without_a_family_it_says_where_one_goes(opened):
+    page = opened.window.page(1)
+    page._looked([])
+    assert str(tasks.families_folder()) in page._empty.text()

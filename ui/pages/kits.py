@@ -28,6 +28,10 @@ HINT = (
     "Choose a card family on the left, or paste how the card shows itself: a line from a PCI listing, a Windows "
     "hardware ID, a dump of its configuration space."
 )
+NO_FAMILY = (
+    "No card family is known here yet. A family file (TOML) goes into {folder}, or into a folder that is named with "
+    "--families when the program is started."
+)
 
 
 class Kits(PageWidget):
@@ -124,6 +128,7 @@ class Kits(PageWidget):
             for one in sorted(families, key=lambda one: one.title.casefold())
         ]
         self.list.show_rows(rows)
+        self._empty.say(HINT if rows else NO_FAMILY.format(folder=tasks.families_folder()))
         if not self.kit:
             self.told.emit(text.count(len(families), "card family", "card families"))
         if self.family in self._families:

@@ -14,7 +14,8 @@ from ui.look import tones_of, unit
 from ui.widgets.basics import Button, Words, wipe
 from ui.widgets.marks import Mark
 
-MOST = 200
+PORTION = 15
+"""Findings that are laid out at once: Qt's time for a layout of wrapped words grows faster than their number."""
 MOST_EVIDENCE = 6
 ORDER = {Level.STOP: 0, Level.CAUTION: 1, Level.NOTE: 2}
 CAPTIONS = ("What is wrong", "How we know", "What to do")
@@ -123,24 +124,38 @@ class FindingList(QWidget):
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(0)
+        self._shown = 0
+        self._more: Button | None = None
         self.findings: list[Finding] = []
 
     def show_findings(self, findings: Sequence[Finding]) -> None:
         """Show other findings."""
         wipe(self)
+        self._more = None
         self.findings = sorted(findings, key=lambda one: ORDER[one.level])
         if not self.findings:
             return
         self._column.addWidget(self._captions())
-        for finding in self.findings[:MOST]:
+        self._shown = 0
+        self._show_more()
+
+    def _show_more(self) -> None:
+        """Show the next findings, and a button where there are still more."""
+        if self._more is not None:
+            self._more.hide()
+            self._more.deleteLater()
+            self._more = None
+        for finding in self.findings[self._shown : self._shown + PORTION]:
             row = FindingRow(finding, self, words=self._words)
             row.bytes_wanted.connect(self.bytes_wanted)
             row.word_wanted.connect(self.word_wanted)
             self._column.addWidget(row)
-        if len(self.findings) > MOST:
-            self._column.addWidget(
-                Words(f"and {len(self.findings) - MOST} more findings of the same levels", self, soft=True)
-            )
+        self._shown += PORTION
+        left = len(self.findings) - self._shown
+        if left > 0:
+            self._more = Button(f"Show more findings: {left:,} are left", self)
+            self._more.clicked.connect(self._show_more)
+            self._column.addWidget(self._more)
 
     def first_row(self) -> FindingRow | None:
         """The row of the first finding."""
