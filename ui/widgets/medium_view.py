@@ -183,7 +183,9 @@ class MediumView(QWidget):
             name = Said(mark, entry.name, self._there)
             name.words.setWordWrap(False)
             grid.addWidget(name, row, 0)
-            grid.addWidget(Words(words or text.size(entry.size), self._there, soft=True), row, 1)
+            about = Words(words or text.size(entry.size), self._there, soft=True)
+            about.setWordWrap(False)
+            grid.addWidget(about, row, 1)
         if more:
             grid.addWidget(Words("and more than is listed here", self._there, soft=True), len(entries), 0, 1, 3)
 
