@@ -8,7 +8,17 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 
-from catalogue.formats import checksum_list, dos_program, elf, opaque, option_rom, pe, text_note, zip_archive
+from catalogue.formats import (
+    checksum_list,
+    dos_program,
+    elf,
+    opaque,
+    option_rom,
+    pe,
+    pldm_package,
+    text_note,
+    zip_archive,
+)
 from catalogue.formats.reader import TEXT_BYTES, Looks, Reader
 from catalogue.formats.text_decoding import MARK_BYTES, is_text
 from catalogue.formats.view import BytesView, View
@@ -19,6 +29,7 @@ READERS: tuple[Reader, ...] = (
     pe.READER,
     dos_program.READER,
     elf.READER,
+    pldm_package.READER,
     zip_archive.READER,
     checksum_list.READER,
     text_note.READER,

@@ -29,3 +29,9 @@ MAX_UNPACK_FREE, MAX_UNPACK_RATIO = 512 << 10, 100
 """Bytes one compressed driver may always unpack to, and how many a packed byte beyond that (real drivers: 2 to 4)."""
 MAX_UNPACK_FREE_WORK, MAX_UNPACK_WORK = 16_384, 2
 """Symbols unpacked from one compressed driver: so many, and so many more a packed byte (real drivers: 0.7 a byte)."""
+MAX_INNER_DEPTH, MAX_INNER_LOOKS = 4, 2_048
+"""Readings inside readings, and how many stretches inside one piece are looked at."""
+MAX_INNER_BYTES, MAX_INNER_RATIO = 1 << 20, 8
+"""Bytes inside one piece that are looked at, all stretches together: so many always, or so many times its size."""
+MAX_INNER_UNPACKED = 64 << 20
+"""Bytes unpacked inside one piece, all sections together."""
