@@ -9,6 +9,7 @@ import hashlib
 from collections.abc import Sequence
 
 from catalogue.formats import (
+    capsule,
     checksum_list,
     dos_program,
     elf,
@@ -30,6 +31,7 @@ READERS: tuple[Reader, ...] = (
     dos_program.READER,
     elf.READER,
     pldm_package.READER,
+    capsule.READER,
     zip_archive.READER,
     checksum_list.READER,
     text_note.READER,

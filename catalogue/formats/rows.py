@@ -16,6 +16,7 @@ class Kind(Enum):
     LE = "little-endian number"
     BE = "big-endian number"
     TEXT = "ASCII, the rest as a dot"
+    GUID = "GUID as EFI keeps it: its first three fields little-endian"
 
 
 _LE, _BE = Kind.LE, Kind.BE
@@ -63,6 +64,8 @@ def read_rows(rows: Sequence[Row], view: View, base: int) -> dict[str, Field]:
             value = from_bytes(raw, "little") * row.unit
         elif kind is _BE:
             value = from_bytes(raw, "big") * row.unit
+        elif kind is Kind.GUID:
+            value = efi_guid(raw)
         else:
             value = printable(raw)
         found[row.name] = Field(row.name, value, base + offset, size, row.meaning, row.source)
@@ -73,6 +76,12 @@ def number(found: Found, name: str) -> int:
     """The number of the field called `name`, 0 where it is absent."""
     one = found.get(name)
     return one.value if one is not None and isinstance(one.value, int) else 0
+
+
+def efi_guid(raw: bytes) -> str:
+    """The GUID of 16 bytes as it is written, in capitals (UEFI Specification, appendix A)."""
+    first, second, third = raw[3::-1], raw[5:3:-1], raw[7:5:-1]
+    return "-".join(one.hex() for one in (first, second, third, raw[8:10], raw[10:16])).upper()
 
 
 def printable(raw: bytes) -> str:

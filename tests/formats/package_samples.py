@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from tests.contracts.sample import Sample
 from tests.formats import build_pldm
+from tests.formats.build_capsule import Made as Capsule
+from tests.formats.build_capsule import Payload, capsule, edk2_header, signed
+from tests.formats.build_pe import pe
 from tests.formats.build_rom import Made, image
 
 ROM = image(Made(blocks=1))
@@ -15,5 +18,28 @@ SAMPLES = (
         "an option ROM as component",
         "pldm-package",
         build_pldm.package(build_pldm.Made(components=(build_pldm.Component(ROM),))),
+    ),
+    Sample("capsule", "one payload", "capsule", capsule()),
+    Sample(
+        "capsule",
+        "driver, payloads of three versions, one signed with dependencies",
+        "capsule",
+        capsule(
+            Capsule(
+                header=0x20,
+                drivers=(pe(),),
+                payloads=(
+                    Payload(version=1),
+                    Payload(ROM, version=2, own=b"own"),
+                    Payload(signed(b"\x01\x02\x03\x04\x05\x0d" + edk2_header(2, 1, ROM)), capabilities=3),
+                ),
+            )
+        ),
+    ),
+    Sample(
+        "capsule",
+        "of another GUID",
+        "capsule",
+        capsule(Capsule("f2340011-0001-4002-8003-000000000064", content=ROM)),
     ),
 )
