@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from catalogue.shapes.reading import SignedBy
 from catalogue.shapes.visible import visible
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ def value(field: Field) -> str:
     return _value(field.name.lower(), field.value)
 
 
-def _value(name: str, what: FieldValue) -> str:
+def _value(name: str, what: FieldValue | SignedBy) -> str:
     if what is None:
         return "not given"
     if isinstance(what, bool):
@@ -117,8 +118,8 @@ def _value(name: str, what: FieldValue) -> str:
         if any(part in name for part in BYTES_NAMES):
             return f"{what:,} ({offset(what)})" if what > 9 else str(what)
         return f"{what:,} ({what:X}h)" if what > 9 else str(what)
-    if isinstance(what, str):
-        return plain(what, 400)
+    if isinstance(what, str | SignedBy):
+        return plain(str(what), 400)
     parts = [_value(name, one) for one in what[:24]]
     return (", ".join(parts) or "empty") + (f" and {len(what) - 24} more" if len(what) > 24 else "")
 

@@ -29,9 +29,27 @@ MAX_UNPACK_FREE, MAX_UNPACK_RATIO = 512 << 10, 100
 """Bytes one compressed driver may always unpack to, and how many a packed byte beyond that (real drivers: 2 to 4)."""
 MAX_UNPACK_FREE_WORK, MAX_UNPACK_WORK = 16_384, 2
 """Symbols unpacked from one compressed driver: so many, and so many more a packed byte (real drivers: 0.7 a byte)."""
-MAX_INNER_DEPTH, MAX_INNER_LOOKS = 4, 2_048
+MAX_INNER_DEPTH, MAX_INNER_LOOKS = 4, 4_096
 """Readings inside readings, and how many stretches inside one piece are looked at."""
 MAX_INNER_BYTES, MAX_INNER_RATIO = 1 << 20, 8
 """Bytes inside one piece that are looked at, all stretches together: so many always, or so many times its size."""
 MAX_INNER_UNPACKED = 64 << 20
 """Bytes unpacked inside one piece, all sections together."""
+MAX_SIGNATURE_BYTES = 1 << 20
+"""Bytes of a certificate table that are read (real ones: 2 to 40 kB)."""
+MAX_SIGNATURES, MAX_SIGNERS, MAX_CERTIFICATES = 16, 8, 32
+"""Signatures of one piece, nested ones included; signers and certificates of one signature."""
+MAX_PROOFS = 64
+"""Signatures by keys that are checked for one piece: its signers, their certificates, their timestamps."""
+MAX_KEY_BITS = 8_192
+"""Largest RSA key that is checked; the time grows with the square of it."""
+MAX_SIGNED_BYTES = 256 << 20
+"""Bytes of an image that are hashed to compare with what was signed."""
+MAX_VOLUME_BYTES, MAX_VOLUMES, MAX_VOLUME_TRIES = 64 << 20, 64, 4_096
+"""How far into a chip's image firmware volumes are looked for, how many, and places where one seems to begin."""
+MAX_VOLUME_DEPTH, MAX_SECTION_DEPTH = 3, 4
+"""Volumes inside volumes; sections inside sections of one file."""
+MAX_VOLUME_FAULTS = 50
+MAX_BLOCK_MAP = 64
+MAX_SECTION_UNPACKED = 32 << 20
+"""Bytes one LZMA section of a firmware volume may unpack to (a whole firmware is 16 MiB as a rule)."""

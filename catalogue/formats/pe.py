@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from catalogue.formats import zip_archive
+from catalogue.formats.image_digest import Outline
 from catalogue.formats.overlay import is_padding
 from catalogue.formats.pe_sections import HEADER_BYTES, MAX_SECTIONS, Section, read_sections
 from catalogue.formats.pe_version import read_version_info
@@ -67,7 +68,9 @@ _OPTIONAL = (
 _DIRECTORIES = {0x10B: 96, 0x20B: 112}
 """Where in the optional header the data directories begin; their count stands 4 bytes before."""
 _RESOURCES, _CERTIFICATES = 2, 4
+_CHECKSUM_AT = 64
 _SYMBOL_BYTES = 18
+_UNSIGNED = Field("signed_by", (), None, 0, "Whose keys made the signatures; the image has none", SOURCE)
 
 
 @dataclass(slots=True)
@@ -114,7 +117,7 @@ def read(view: View) -> Reading | None:
     sections = read_sections(view, optional + optional_size, number(found, "section_count"))
     image = _Image(view, start, found, sections, list(found.values()))
     directories = _directories(image, optional, optional_size)
-    certificates = _certificates(image, directories.get(_CERTIFICATES))
+    certificates = _certificates(image, optional, directories.get(_CERTIFICATES))
     end = _spans(image, optional + optional_size)
     _behind(image, end, certificates)
     resources = directories.get(_RESOURCES)
@@ -173,9 +176,10 @@ def _directories(image: _Image, optional: int, optional_size: int) -> dict[int, 
     return answer
 
 
-def _certificates(image: _Image, entry: tuple[int, int, int] | None) -> tuple[int, int] | None:
-    """The certificate table as [start, end): its directory's "address" is a file offset."""
+def _certificates(image: _Image, optional: int, entry: tuple[int, int, int] | None) -> tuple[int, int] | None:
+    """The certificate table as [start, end), read: its directory's "address" is a file offset."""
     if entry is None:
+        image.fields.append(_UNSIGNED)
         return None
     offset, size, at = entry
     source = f"{SOURCE}, The Attribute Certificate Table"
@@ -187,8 +191,17 @@ def _certificates(image: _Image, entry: tuple[int, int, int] | None) -> tuple[in
         image.faults.append(Fault("cut-short", "The file ends before its certificate table does.", at))
     length = min(size, image.view.size - offset)
     if length <= 0:
+        image.fields.append(_UNSIGNED)
         return None
     image.spans.append(Span("certificate table", offset, length))
+    from catalogue.formats.pe_signature import read_signatures
+
+    checksum, headers = optional + _CHECKSUM_AT, number(image.found, "headers_size")
+    found = read_signatures(image.view, Outline(checksum, at, headers, image.sections, (offset, offset + length)))
+    image.fields += found.fields
+    image.parts += found.parts
+    image.faults += found.faults
+    image.notes += found.notes
     return offset, offset + length
 
 
@@ -271,7 +284,8 @@ READER = Reader(
     kinds=("efi-driver", "efi-application", "windows-program", "opaque"),
     looks_like=looks_like,
     read=read,
-    version=1,
-    source="Microsoft PE Format; UEFI Specification, UEFI Images",
-    depth="machine, subsystem, sections, version resource, certificate table (not its signatures), what lies behind",
+    version=2,
+    source="Microsoft PE Format; Authenticode PE format (2008); UEFI Specification, UEFI Images",
+    depth="machine, subsystem, sections, version resource, signatures (signers, chains, digest compared, time stamps), "
+    "what lies behind",
 )

@@ -5,7 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-FieldValue = int | str | bool | tuple[int, ...] | tuple[str, ...] | None
+
+@dataclass(frozen=True, slots=True)
+class SignedBy:
+    """Whose key made a signature: the names in the signer's certificate, and the day it expires (UTC, YYYY-MM-DD)."""
+
+    subject: str
+    issuer: str
+    expires: str
+
+    def __str__(self) -> str:
+        return f"{self.subject} (issued by {self.issuer}, expires {self.expires})"
+
+
+FieldValue = int | str | bool | tuple[int, ...] | tuple[str, ...] | tuple[SignedBy, ...] | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,8 @@
 """Readings as text and back, exactly: what a reader found is what comes out again, whatever the format.
 
 A reading is a JSON array in the order of the dataclass's fields, with empty tails cut off. Tuples stand as arrays;
-text is ASCII with JSON escapes, so that lone surrogates pass (RFC 8259, section 7).
+text is ASCII with JSON escapes, so that lone surrogates pass (RFC 8259, section 7). The records of a field's value
+stand as objects.
 """
 
 from __future__ import annotations
@@ -9,14 +10,25 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from catalogue.shapes.reading import CardId, Fault, Field, FieldValue, ListEntry, Member, Reading, Span, VersionClaim
+from catalogue.shapes.reading import (
+    CardId,
+    Fault,
+    Field,
+    FieldValue,
+    ListEntry,
+    Member,
+    Reading,
+    SignedBy,
+    Span,
+    VersionClaim,
+)
 
 Json = Any
 
 
 def dump(reading: Reading) -> str:
     """The reading as one line of ASCII."""
-    return json.dumps(_out(reading), separators=(",", ":"))
+    return json.dumps(_out(reading), separators=(",", ":"), default=_record)
 
 
 def load(text: str) -> Reading:
@@ -104,5 +116,16 @@ def _in(a: list[Json]) -> Reading:
     )
 
 
+def _record(value: object) -> Json:
+    if not isinstance(value, SignedBy):
+        raise TypeError(f"no text for {type(value).__name__}")
+    return {"subject": value.subject, "issuer": value.issuer, "expires": value.expires}
+
+
 def _value(value: Json) -> FieldValue:
-    return tuple(value) if isinstance(value, list) else value
+    if not isinstance(value, list):
+        plain: FieldValue = value
+        return plain
+    if value and isinstance(value[0], dict):
+        return tuple(SignedBy(**one) for one in value)
+    return tuple(value)

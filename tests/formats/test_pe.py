@@ -86,6 +86,9 @@ def test_where_every_field_stands():
         ("subsystem", OPTIONAL_AT + 68, 2),
         ("certificate_table_offset", OPTIONAL_AT + 112 + 32, 4),
         ("certificate_table_length", OPTIONAL_AT + 112 + 36, 4),
+        ("signature_count", None, 0),
+        ("digest_matches", None, 0),
+        ("signed_by", 0x400, 16),
     ]
 
 

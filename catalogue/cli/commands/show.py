@@ -9,7 +9,7 @@ from catalogue.cli.command import Answer, Command
 from catalogue.cli.given import place
 from catalogue.shapes.piece import PieceDetail
 from catalogue.shapes.progress import Progress
-from catalogue.shapes.reading import Field, Reading
+from catalogue.shapes.reading import Field, Reading, SignedBy
 from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
 
@@ -31,9 +31,13 @@ def _value(field: Field) -> str:
         digits = next((least for name, least in HEX_NAMES.items() if field.name.endswith(name)), 0)
         return f"{value:0{digits}X}h" if digits else str(value)
     if isinstance(value, tuple):
-        texts = [f"{one:04X}h" if isinstance(one, int) else visible(one, 60) for one in value[:16]]
+        texts = [f"{one:04X}h" if isinstance(one, int) else _words(one) for one in value[:16]]
         return (", ".join(texts) or "none") + (f" and {len(value) - 16} more" if len(value) > 16 else "")
     return "-" if value is None else visible(value, 200)
+
+
+def _words(one: str | SignedBy) -> str:
+    return visible(str(one), 160) if isinstance(one, SignedBy) else visible(one, 64)
 
 
 def _reading(reading: Reading, depth: int = 0) -> list[str]:
