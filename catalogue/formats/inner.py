@@ -80,7 +80,7 @@ def was_unpacked(size: int) -> None:
     budget = _BUDGET.get()
     if budget is not None:
         budget.unpacked -= size
-        budget.size += size
+        budget.size += MAX_INNER_RATIO * size
 
 
 def known_at(view: View, start: int, length: int) -> Reading | None:

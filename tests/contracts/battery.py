@@ -13,7 +13,7 @@ from catalogue.shapes.reading import Reading
 from tests.contracts.sample import Sample
 from tests.contracts.samples import SAMPLES
 
-MOST_DEPTH = 6
+MOST_DEPTH = 32
 
 
 def samples_of(row: Reader) -> list[Sample]:

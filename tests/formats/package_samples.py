@@ -7,7 +7,21 @@ from tests.formats import build_pldm
 from tests.formats.build_capsule import Made as Capsule
 from tests.formats.build_capsule import Payload, capsule, edk2_header, signed
 from tests.formats.build_pe import pe
-from tests.formats.build_rom import Made, image
+from tests.formats.build_rom import Made, image, te
+from tests.formats.build_volume import (
+    FFS3,
+    File,
+    compressed,
+    crc_section,
+    lzma_section,
+    name,
+    nested,
+    section,
+    sections,
+    version,
+    volume,
+)
+from tests.formats.build_volume import Made as Volume
 
 ROM = image(Made(blocks=1))
 
@@ -42,4 +56,27 @@ SAMPLES = (
         "capsule",
         capsule(Capsule("f2340011-0001-4002-8003-000000000064", content=ROM)),
     ),
+    Sample("firmware-volume", "one file", "firmware-volume", volume()),
+    Sample(
+        "firmware-volume",
+        "programs, versions, packed sections",
+        "firmware-volume",
+        volume(
+            Volume(
+                (
+                    File(sections(section(0x10, pe()), name("Heron"), version("7.11", 3)), summed=True),
+                    File(sections(section(0x12, te()), name("Pei")), 6, 2),
+                    File(ROM, 1, 3),
+                    File(compressed(sections(section(0x10, pe()), name("Packed"))), 7, 4),
+                    File(lzma_section(volume()), 0x0B, 5),
+                    File(crc_section(sections(section(0x19, ROM))), 2, 6),
+                    File(b"", 0xF0, 7),
+                ),
+                system=FFS3,
+                extended=bytes(range(16)),
+            )
+        ),
+    ),
+    Sample("firmware-volume", "volumes in volumes", "firmware-volume", nested(volume(), 3)),
+    Sample("firmware-volume", "two and padding", "firmware-volume", volume() + b"\xff" * 512 + volume()),
 )
