@@ -19,6 +19,7 @@ from catalogue.formats import (
     pe,
     pldm_package,
     text_note,
+    vpd,
     zip_archive,
 )
 from catalogue.formats.reader import TEXT_BYTES, Looks, Reader
@@ -35,6 +36,7 @@ READERS: tuple[Reader, ...] = (
     capsule.READER,
     zip_archive.READER,
     firmware_volume.READER,
+    vpd.READER,
     checksum_list.READER,
     text_note.READER,
     opaque.READER,

@@ -53,3 +53,5 @@ MAX_VOLUME_FAULTS = 50
 MAX_BLOCK_MAP = 64
 MAX_SECTION_UNPACKED = 32 << 20
 """Bytes one LZMA section of a firmware volume may unpack to (a whole firmware is 16 MiB as a rule)."""
+MAX_VPD_BYTES = 32 << 10
+"""Vital product data of one card (PCI 2.2, appendix I: a 15-bit address)."""

@@ -22,6 +22,7 @@ from tests.formats.build_volume import (
     volume,
 )
 from tests.formats.build_volume import Made as Volume
+from tests.formats.build_vpd import block, keyword, vpd
 
 ROM = image(Made(blocks=1))
 
@@ -79,4 +80,8 @@ SAMPLES = (
     ),
     Sample("firmware-volume", "volumes in volumes", "firmware-volume", nested(volume(), 3)),
     Sample("firmware-volume", "two and padding", "firmware-volume", volume() + b"\xff" * 512 + volume()),
+    Sample("vpd", "identifier and both blocks", "vpd", vpd()),
+    Sample("vpd", "read-only block alone, padded", "vpd", vpd(name=None, writable=b"").ljust(256, b"\xff")),
+    Sample("vpd", "twice the same keyword", "vpd", vpd(more=keyword("V0", b"\x01") * 2)),
+    Sample("vpd", "without sum", "vpd", b"\x82\x05\0Heron" + block(0x90, keyword("PN", b"H-10")) + b"\x78"),
 )
