@@ -8,6 +8,7 @@ from tests.contracts.sample import Sample
 from tests.formats.build_elf import GNU_STACK, INTERP, NOTE, elf, note
 from tests.formats.build_mz import extended, mz
 from tests.formats.build_pe import MadePe, certificate, pe, version_resource
+from tests.formats.build_signature import Made, signed_pe, stamped
 from tests.formats.build_zip import Entry, archive
 
 STRINGS = {"CompanyName": "Saltmarsh College", "FileVersion": "12.04.0", "Odd name": "kept"}
@@ -20,6 +21,8 @@ MD5 = hashlib.md5(b"piece").hexdigest()
 SAMPLES = (
     Sample("pe", "driver", "efi-driver", pe()),
     Sample("pe", "signed application", "efi-application", pe(MadePe(subsystem=10, certificates=certificate()))),
+    Sample("pe", "signed", "efi-driver", signed_pe()),
+    Sample("pe", "two signatures, one nested, a time stamp", "efi-driver", signed_pe(stamped(), Made(digest="sha512"))),
     Sample("pe", "32 bits, version", "windows-program", pe(MadePe(subsystem=3, wide=False, resources=RESOURCES))),
     Sample("pe", "overlay and symbols", "efi-driver", pe(MadePe(symbols=bytes(36), overlay=b"behind"))),
     Sample("pe", "self-extractor", "windows-program", pe(MadePe(subsystem=2, overlay=ZIPPED))),
@@ -45,7 +48,7 @@ SAMPLES = (
     Sample("text", "code page 437", "text", "┌────┐\r\n│ Kai │\r\n└────┘\r\n".encode("cp437")),
     Sample("text", "Latin-1", "text", "Caf\xe9 and na\xefve\n".encode("latin-1")),
     Sample("text", "web page", "text", b"<!DOCTYPE html>\n<html><head><title>Gone</title></head></html>\n"),
-    Sample("text", "hex text", "text", b":10010000214601360121470136007EFE09D2190140\n:00000001FF\n"),
+    Sample("text", "hex text", "text", b"00000000: 55aa 40e9 0000 0000 0000 0000 0000 0000  U.@.............\n"),
     Sample("opaque", "versions", "opaque", b"\x80\x01CVFW 12.04.0\0\xfe" + "v3.10".encode("utf-16-le") + b"\0\0\x81"),
     Sample("opaque", "blank", "opaque", bytes(256)),
     Sample("opaque", "patch", "opaque", b"\xd6\xc3\xc4\0\0\x01\x02"),

@@ -15,7 +15,7 @@ from catalogue.shapes.finding import ClearedBy, Evidence, Finding, Level
 from catalogue.shapes.from_json import NotAKit, from_json_kit, kit_from_bytes
 from catalogue.shapes.kit import Kit, KitPiece, Other, Pin, RoleChoice, Word
 from catalogue.shapes.piece import PieceDetail, PieceInfo, Place, Vouch
-from catalogue.shapes.reading import CardId, Fault, Field, Reading, VersionClaim
+from catalogue.shapes.reading import CardId, Fault, Field, Reading, SignedBy, VersionClaim
 from catalogue.shapes.results import (
     Accepted,
     FamilyInfo,
@@ -245,3 +245,13 @@ def test_unknown_keys_of_a_later_version_are_passed_over():
     value["later"] = [1]
     assert from_json_kit(value) == A_KIT
     assert from_json_kit(to_json(replace(A_KIT, verdict="not-ready"))).verdict == "not-ready"
+
+
+def test_signers_have_the_keys_of_the_contract():
+    signers = (SignedBy("Corvane Firmware", "Saltmarsh Authority", "2031-06-30"),)
+    made = to_json(Reading("pe", "efi-driver", "t", fields=(Field("signed_by", signers), Field("none", ()))))
+    assert isinstance(made, dict)
+    assert [one["value"] for one in made["fields"]] == [
+        [{"subject": "Corvane Firmware", "issuer": "Saltmarsh Authority", "expires": "2031-06-30"}],
+        [],
+    ]

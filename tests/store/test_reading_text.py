@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.shapes.reading import CardId, Fault, Field, ListEntry, Member, Reading, Span, VersionClaim
+from catalogue.shapes.reading import CardId, Fault, Field, ListEntry, Member, Reading, SignedBy, Span, VersionClaim
 from catalogue.store import reading_text
 
 texts = st.text(st.characters(), max_size=12)
@@ -21,6 +21,7 @@ values = st.one_of(
     st.booleans(),
     st.lists(numbers, min_size=1, max_size=3).map(tuple),
     st.lists(texts, max_size=3).map(tuple),
+    st.lists(st.builds(SignedBy, texts, texts, texts), max_size=3).map(tuple),
     st.none(),
 )
 
