@@ -55,3 +55,7 @@ MAX_SECTION_UNPACKED = 32 << 20
 """Bytes one LZMA section of a firmware volume may unpack to (a whole firmware is 16 MiB as a rule)."""
 MAX_VPD_BYTES = 32 << 10
 """Vital product data of one card (PCI 2.2, appendix I: a 15-bit address)."""
+MAX_HEX_BYTES, MAX_HEX_RUNS, MAX_HEX_FAULTS = 32 << 20, 4_096, 50
+"""Bytes of one text of hex records, separate runs of bytes it loads, and faults of it that are told."""
+MAX_DETACHED_BYTES = 64 << 10
+"""Bytes of a signature that lies beside a file (real ones: 100 bytes to 2 kB)."""

@@ -6,6 +6,7 @@ from tests.contracts.sample import Sample
 from tests.formats import build_pldm
 from tests.formats.build_capsule import Made as Capsule
 from tests.formats.build_capsule import Payload, capsule, edk2_header, signed
+from tests.formats.build_hex import intel_hex, s_records
 from tests.formats.build_pe import pe
 from tests.formats.build_rom import Made, image, te
 from tests.formats.build_volume import (
@@ -84,4 +85,9 @@ SAMPLES = (
     Sample("vpd", "read-only block alone, padded", "vpd", vpd(name=None, writable=b"").ljust(256, b"\xff")),
     Sample("vpd", "twice the same keyword", "vpd", vpd(more=keyword("V0", b"\x01") * 2)),
     Sample("vpd", "without sum", "vpd", b"\x82\x05\0Heron" + block(0x90, keyword("PN", b"H-10")) + b"\x78"),
+    Sample("intel-hex", "an option ROM", "intel-hex", intel_hex({0x10000: ROM})),
+    Sample("intel-hex", "far apart", "intel-hex", intel_hex({0: b"near", 0x7FFF0000: b"far", 0xFFFF: b"ab"})),
+    Sample("intel-hex", "faulty line", "intel-hex", b":0100000055AA\n:0100010055A9\n:00000001FF\n"),
+    Sample("s-record", "an option ROM", "s-record", s_records({0x1000: ROM})),
+    Sample("s-record", "long addresses, gaps", "s-record", s_records({0: b"near", 0x8000_0000: b"far"}, 4)),
 )
