@@ -90,7 +90,7 @@ def test_shim_against_openssl(tmp_path: Path):
         assert set(part.value("chain_sha256")) <= {one.fingerprint(SHA256()).hex() for one in loaded}
 
 
-@pytest.mark.parametrize("package", ["fwupd-amd64-signed", "grub-efi-amd64-signed", "shim-helpers-amd64-signed"])
+@pytest.mark.parametrize("package", ["grub-efi-amd64-signed", "shim-helpers-amd64-signed"])
 def test_images_that_debian_signs(package: str):
     """Signed by Debian's own authority, whose certificate does not come along; sbverify lists the same names."""
     lister = debian.program("sbsigntool", "usr/bin/sbverify")
