@@ -11,9 +11,12 @@ from collections.abc import Sequence
 from catalogue.formats import (
     capsule,
     checksum_list,
+    device_tree,
+    dfu_suffix,
     dos_program,
     ed25519_signature,
     elf,
+    fcode,
     firmware_volume,
     intel_hex,
     opaque,
@@ -23,6 +26,7 @@ from catalogue.formats import (
     pldm_package,
     s_record,
     text_note,
+    uf2,
     vpd,
     zip_archive,
 )
@@ -32,15 +36,19 @@ from catalogue.formats.view import BytesView, View
 from catalogue.shapes.reading import Reading
 
 READERS: tuple[Reader, ...] = (
+    dfu_suffix.READER,
     option_rom.READER,
     pe.READER,
     dos_program.READER,
     elf.READER,
     pldm_package.READER,
     capsule.READER,
+    device_tree.READER,
+    uf2.READER,
     zip_archive.READER,
     firmware_volume.READER,
     vpd.READER,
+    fcode.READER,
     intel_hex.READER,
     s_record.READER,
     openpgp_signature.READER,
@@ -63,6 +71,7 @@ TABLE_VERSION: str = table_version(READERS)
 
 _FIRST = tuple(first for row in READERS for first in row.first)
 _FIRST_OR_MARK = (*_FIRST, *MARK_BYTES)
+_FIRST_BYTE = frozenset(one[:1] for one in _FIRST_OR_MARK)
 _KNOWING = tuple(row for row in READERS if row is not opaque.READER)
 _UNFIXED = tuple(row for row in _KNOWING if not row.first)
 _BINARY = tuple(row for row in _UNFIXED if not row.text)
@@ -102,7 +111,7 @@ def knows_nothing(data: bytes) -> bool:
 
     What the text readers look at first is looked at here without them: most small files are told apart so.
     """
-    if data.startswith(_FIRST_OR_MARK):
+    if data[:1] in _FIRST_BYTE and data.startswith(_FIRST_OR_MARK):
         return False
     zero = data.find(b"\0", 0, checksum_list.HEAD_BYTES)
     if zero < 0 or (zero >= TEXT_BYTES and is_text(data[:TEXT_BYTES])):
@@ -115,6 +124,6 @@ def knows_nothing(data: bytes) -> bool:
 
 def _rows(head: bytes) -> tuple[Reader, ...]:
     """The readers that need to look at a piece that begins so (a folder of small files is read mostly here)."""
-    if head.startswith(_FIRST):
+    if head[:1] in _FIRST_BYTE and head.startswith(_FIRST):
         return _KNOWING
     return _BINARY if b"\0" in head and not head.startswith(MARK_BYTES) else _UNFIXED

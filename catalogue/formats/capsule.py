@@ -54,12 +54,16 @@ def looks_like(view: View) -> Looks:
     return Looks.MAYBE if int.from_bytes(head[24:28], "little") == view.size and _makes_sense(head) else Looks.NO
 
 
+_NO_HIGH, _HALF = b"\0\0", 0x1_0000
 _MANAGEMENT_BYTES = bytes.fromhex("EDD5CB6D2DE8444CBDA17194199AD92A")
 
 
 def maybe(data: bytes) -> bool:
     """See Reader.maybe."""
-    return data.startswith(_MANAGEMENT_BYTES) or int.from_bytes(data[24:28], "little") == len(data) >= LEAST
+    # The high half of the size is looked at first: it is 0 in a short piece, and no other look is as cheap.
+    if data[26:28] != _NO_HIGH and len(data) < _HALF:
+        return data[:16] == _MANAGEMENT_BYTES
+    return data[:16] == _MANAGEMENT_BYTES or int.from_bytes(data[24:28], "little") == len(data) >= LEAST
 
 
 def _makes_sense(head: bytes) -> bool:

@@ -35,7 +35,7 @@ def looks_like(view: View) -> Looks:
 
 def maybe(data: bytes) -> bool:
     """See Reader.maybe."""
-    return data[SIGNATURE_AT : SIGNATURE_AT + 4] == SIGNATURE or _may_be_chip(len(data))
+    return data[0x28:0x2C] == SIGNATURE or (not len(data) & (_BLOCK - 1) and _may_be_chip(len(data)))
 
 
 def _may_be_chip(size: int) -> bool:

@@ -122,7 +122,7 @@ def reading(view: View, records: Records, name: str, kind: str, title: str, sour
         notes.append(Fault("hex-gaps", f"Gaps between its bytes: {len(gaps)}."))
     loaded = sum(end - start for start, end in stretches)
     with inner.reading(view):
-        parts = tuple(_parts(records.memory, stretches, source))
+        parts = tuple(decoded_parts(records.memory, stretches, source))
     fields = [
         Field("looks", LOOKS, None, 0, "What it is by its beginning"),
         Field("records", records.good, None, 0, "Records with a sum that holds", source),
@@ -142,19 +142,19 @@ def reading(view: View, records: Records, name: str, kind: str, title: str, sour
         fields=tuple(fields[:MAX_FIELDS]),
         parts=parts,
         ids=tuple(dict.fromkeys(card for part in parts for card in part.ids)),
-        versions=_told(parts),
+        versions=told(parts),
         faults=tuple(faults),
         notes=tuple(notes),
     )
 
 
-def _told(parts: tuple[Reading, ...]) -> tuple[VersionClaim, ...]:
+def told(parts: tuple[Reading, ...]) -> tuple[VersionClaim, ...]:
     """The versions in the decoded bytes, which stand nowhere in the text itself."""
     claims = (VersionClaim(one.value, f"{one.source} in the decoded bytes") for part in parts for one in part.versions)
     return tuple(claims)[:MAX_STRINGS]
 
 
-def _parts(memory: Memory, stretches: list[tuple[int, int]], source: str) -> Iterator[Reading]:
+def decoded_parts(memory: Memory, stretches: list[tuple[int, int]], source: str) -> Iterator[Reading]:
     """One part for all that is loaded where that is not too far apart, else one a stretch."""
     if not stretches:
         return

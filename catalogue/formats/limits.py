@@ -59,3 +59,11 @@ MAX_HEX_BYTES, MAX_HEX_RUNS, MAX_HEX_FAULTS = 32 << 20, 4_096, 50
 """Bytes of one text of hex records, separate runs of bytes it loads, and faults of it that are told."""
 MAX_DETACHED_BYTES = 64 << 10
 """Bytes of a signature that lies beside a file (real ones: 100 bytes to 2 kB)."""
+MAX_TREE_BYTES, MAX_TREE_STRINGS = 64 << 20, 1 << 20
+"""Bytes of one device tree (image trees carry whole systems), and of the names of its properties."""
+MAX_TREE_DEPTH, MAX_TREE_TOKENS = 64, 100_000
+"""Nodes inside nodes of one device tree, and its tokens."""
+MAX_UF2_BLOCKS = 1 << 16
+"""Blocks of one UF2 file: 32 MiB."""
+MAX_DFU_BYTES = 256 << 20
+"""Bytes under the sum of a DFU suffix."""

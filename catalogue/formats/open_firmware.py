@@ -24,7 +24,7 @@ START_BYTES = {
 POINTER = Row(
     "fcode_offset", 0x02, 2, Kind.LE, "PCI Bus Binding to IEEE 1275, 9", "The FCode program, from the image's start"
 )
-_ROWS = (
+ROWS = (
     Row("start_byte", 0, 1, Kind.BE, SOURCE, "FCode that starts the program"),
     Row("fcode_format", 1, 1, Kind.BE, SOURCE, "8 for FCode of this standard"),
     Row("checksum", 2, 2, Kind.BE, SOURCE, "16-bit sum of the bytes after the header"),
@@ -38,7 +38,7 @@ def read_program(draft: Draft) -> None:
     pointer = read_rows((POINTER,), view, start)
     draft.fields += pointer.values()
     at = start + number(pointer, POINTER.name)
-    found = read_rows(_ROWS, view, at) if start < at <= end - HEADER else {}
+    found = read_rows(ROWS, view, at) if start < at <= end - HEADER else {}
     start_byte, length = number(found, "start_byte"), number(found, "fcode_length")
     if start_byte not in START_BYTES:
         draft.damaged("No FCode program begins where the image says.", start + 2)

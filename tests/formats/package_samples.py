@@ -8,7 +8,8 @@ from tests.formats.build_capsule import Made as Capsule
 from tests.formats.build_capsule import Payload, capsule, edk2_header, signed
 from tests.formats.build_hex import intel_hex, s_records
 from tests.formats.build_pe import pe
-from tests.formats.build_rom import Made, image, te
+from tests.formats.build_rom import Made, fcode_program, image, te
+from tests.formats.build_tree import card_tree, dfu, image_tree, tag, uf2
 from tests.formats.build_volume import (
     FFS3,
     File,
@@ -90,4 +91,12 @@ SAMPLES = (
     Sample("intel-hex", "faulty line", "intel-hex", b":0100000055AA\n:0100010055A9\n:00000001FF\n"),
     Sample("s-record", "an option ROM", "s-record", s_records({0x1000: ROM})),
     Sample("s-record", "long addresses, gaps", "s-record", s_records({0: b"near", 0x8000_0000: b"far"}, 4)),
+    Sample("device-tree", "a card's", "device-tree", card_tree()),
+    Sample("device-tree", "an image tree", "device-tree", image_tree(ROM)),
+    Sample("dfu-file", "an option ROM", "dfu-file", dfu(ROM)),
+    Sample("dfu-file", "unknown bytes", "dfu-file", dfu(b"\x80\x81")),
+    Sample("uf2", "an option ROM with a version", "uf2", uf2(ROM, tags=tag(0x9FC7BC, b"7.11.00"))),
+    Sample("uf2", "one block", "uf2", uf2(b"\x80" * 9)),
+    Sample("fcode", "a program", "fcode-program", fcode_program(b"\xb7" * 300)),
+    Sample("fcode", "padded", "fcode-program", fcode_program(b"\xff\x0e\x00").ljust(64, b"\xff")),
 )
