@@ -95,8 +95,14 @@ def _program(view: View) -> Reading | None:
 
 
 def _damage(driver: Reading) -> tuple[Fault, ...]:
-    """A driver that is cut short inside its image is the ROM's damage: the image has room for it."""
-    return tuple(Fault("rom-damaged", f"In the driver: {one.text}", one.offset) for one in driver.faults)
+    """A driver that is cut short inside its image is the ROM's damage: the image has room for it.
+
+    What is wrong with its signatures is theirs alone: the driver may be whole.
+    """
+    return tuple(
+        one if one.code.startswith("signature-") else Fault("rom-damaged", f"In the driver: {one.text}", one.offset)
+        for one in driver.faults
+    )
 
 
 def _read_driver(draft: Draft, view: View, at: int) -> None:

@@ -23,17 +23,22 @@ _CHECKSUM_BYTES, _ENTRY_BYTES = 4, 8
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """Where the parts of an image lie that its digest tells apart: offsets and lengths in bytes."""
+    """Where the parts of an image lie that its digest tells apart: offsets and lengths in bytes.
+
+    `end` is where the image ends if that is before the end of what it lies in.
+    """
 
     checksum: int
     entry: int
     headers_size: int
     sections: Sequence[Section]
     table: tuple[int, int]
+    end: int | None = None
 
 
 def covered(outline: Outline, size: int) -> list[tuple[int, int]]:
     """The stretches [start, end) of a file of `size` bytes that are hashed, in that order."""
+    size = size if outline.end is None else min(size, outline.end)
     headers = min(outline.headers_size, size)
     after_checksum, after_entry = outline.checksum + _CHECKSUM_BYTES, outline.entry + _ENTRY_BYTES
     stretches = [(0, outline.checksum), (after_checksum, outline.entry), (after_entry, headers)]

@@ -103,8 +103,11 @@ def looks_like(view: View) -> Looks:
     return Looks.NO if header_offset(view) is None else Looks.SURE
 
 
-def read(view: View) -> Reading | None:
-    """The PE image that fills `view`, and what lies behind it; None where it is none."""
+def read(view: View, *, padded: bool = False) -> Reading | None:
+    """The PE image that fills `view`, and what lies behind it; None where it is none.
+
+    `padded`: it may end before `view` does, so padding behind its certificate table is no part of it.
+    """
     start = header_offset(view)
     if start is None:
         return None
@@ -117,7 +120,7 @@ def read(view: View) -> Reading | None:
     sections = read_sections(view, optional + optional_size, number(found, "section_count"))
     image = _Image(view, start, found, sections, list(found.values()))
     directories = _directories(image, optional, optional_size)
-    certificates = _certificates(image, optional, directories.get(_CERTIFICATES))
+    certificates = _certificates(image, optional, directories.get(_CERTIFICATES), padded)
     end = _spans(image, optional + optional_size)
     _behind(image, end, certificates)
     resources = directories.get(_RESOURCES)
@@ -127,8 +130,11 @@ def read(view: View) -> Reading | None:
 
 
 def read_driver(view: View) -> Reading | None:
-    """The EFI image in an option ROM: `view` is the stretch it lies in, and offsets count from that view's start."""
-    return read(view)
+    """The EFI image in an option ROM: `view` is the stretch it lies in, and offsets count from that view's start.
+
+    The stretch is filled up to whole blocks of 512 bytes, as all images of a ROM are.
+    """
+    return read(view, padded=True)
 
 
 def _reading(image: _Image) -> Reading:
@@ -176,7 +182,9 @@ def _directories(image: _Image, optional: int, optional_size: int) -> dict[int, 
     return answer
 
 
-def _certificates(image: _Image, optional: int, entry: tuple[int, int, int] | None) -> tuple[int, int] | None:
+def _certificates(
+    image: _Image, optional: int, entry: tuple[int, int, int] | None, padded: bool
+) -> tuple[int, int] | None:
     """The certificate table as [start, end), read: its directory's "address" is a file offset."""
     if entry is None:
         image.fields.append(_UNSIGNED)
@@ -197,12 +205,17 @@ def _certificates(image: _Image, optional: int, entry: tuple[int, int, int] | No
     from catalogue.formats.pe_signature import read_signatures
 
     checksum, headers = optional + _CHECKSUM_AT, number(image.found, "headers_size")
-    found = read_signatures(image.view, Outline(checksum, at, headers, image.sections, (offset, offset + length)))
+    stop = offset + length
+    end = stop if padded and stop < image.view.size and is_padding(image.view, stop, image.view.size) else None
+    found = read_signatures(image.view, Outline(checksum, at, headers, image.sections, (offset, stop), end))
     image.fields += found.fields
     image.parts += found.parts
     image.faults += found.faults
     image.notes += found.notes
-    return offset, offset + length
+    if end is not None:
+        text = "What was signed is compared without the padding behind the image; firmware may count it in."
+        image.notes.append(Fault("padding-not-signed", text, end))
+    return offset, stop
 
 
 def _spans(image: _Image, table: int) -> int:

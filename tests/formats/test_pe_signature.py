@@ -12,9 +12,11 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric import rsa
 from cryptography.hazmat.primitives.serialization import Encoding
 
+from catalogue import formats
 from catalogue.formats import certificates, image_digest, limits, pe
 from catalogue.formats.view import BytesView
 from catalogue.shapes.reading import Reading, SignedBy
+from tests.formats import build_rom
 from tests.formats.build_pe import OPTIONAL_AT, MadePe
 from tests.formats.build_pe import pe as build
 from tests.formats.build_signature import (
@@ -167,6 +169,24 @@ def test_appended_bytes():
     reading = read(signed_pe() + b"appended")
     assert reading.value("digest_matches") is False
     assert codes(reading) == {"signature-broken", "data-after-end"}
+
+
+def test_a_signed_driver_in_a_rom():
+    """The padding to whole blocks of 512 bytes is the ROM's (PCI Firmware Specification, 5.1), not the driver's."""
+    program = signed_pe()
+    assert len(program) % 512
+    data = build_rom.rom(build_rom.efi(driver=program, blocks=5))
+    (image,) = formats.read(BytesView(data)).parts
+    (driver,) = image.parts
+    assert driver.value("signed_by") == SIGNED_BY
+    assert driver.value("digest_matches") is True
+    assert codes(driver) == {"padding-not-signed"}
+    assert data[driver.parts[0].offset :].startswith(program[driver.value("certificate_table_offset") :])
+    spoilt = data.replace(b"\xc3" * 64, b"\xc3" * 63 + b"\xc2")
+    assert spoilt != data
+    (image,) = formats.read(BytesView(spoilt)).parts
+    assert image.parts[0].value("digest_matches") is False
+    assert read(program + bytes(100)).value("digest_matches") is False
 
 
 def test_signed_by_another_key():
@@ -415,3 +435,12 @@ def test_sections_over_one_another_are_not_hashed_for_ever():
     data = data[:head] + row * count + bytes(0x10000)
     reading = read(with_table(bytes(data), entry(signature(bytes(32)))))
     assert reading.value("digest_matches") is None
+
+
+@pytest.mark.parametrize("compression", [0, 1])
+def test_a_damaged_table_is_no_damage_of_the_rom(compression: int):
+    data = with_table(build(), struct.pack("<IHH", 7, 0x200, 2))
+    whole = build_rom.rom(build_rom.efi(driver=data, blocks=4, compression=compression))
+    (image,) = formats.read(BytesView(whole)).parts
+    assert {one.code for one in image.parts[0].faults} == {"signature-damaged"}
+    assert "rom-damaged" not in codes(image)
