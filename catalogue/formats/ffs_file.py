@@ -6,16 +6,16 @@ PI Specification, volume 3, 3.2.3 (EFI_FFS_FILE_HEADER), 3.2.5 (file types, stat
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import chain
 
 from catalogue.formats import inner
-from catalogue.formats.ffs_section import Found, read_sections
+from catalogue.formats.ffs_section import OF_SECTION, Found, read_sections
 from catalogue.formats.limits import MAX_PARTS, MAX_STRINGS, MAX_VOLUME_FAULTS
 from catalogue.formats.rows import Kind, Row, number, read_rows
 from catalogue.formats.sums import byte_sum
 from catalogue.formats.view import View
-from catalogue.shapes.reading import Fault, Field, Reading
+from catalogue.shapes.reading import Fault, Field, Reading, VersionClaim
 
 SOURCE = "PI Specification, volume 3, 3.2.3"
 HEADER, LARGE_HEADER = 24, 32
@@ -147,9 +147,22 @@ def _file(
         fields=(*fields, *found.as_fields()),
         parts=tuple(parts),
         ids=tuple(dict.fromkeys(chain.from_iterable(one.ids for one in parts))),
-        versions=tuple(found.versions[:MAX_STRINGS]),
+        versions=_named(found)[:MAX_STRINGS],
         faults=(*faults, *found.faults, *told)[:MAX_VOLUME_FAULTS],
         notes=(*found.notes, *noted)[:MAX_VOLUME_FAULTS],
+    )
+
+
+def _named(found: Found) -> tuple[VersionClaim, ...]:
+    """The claims, those of a version section with the file's name in their source."""
+    if not found.name:
+        return tuple(found.versions)
+    source = f"{OF_SECTION.partition(',')[0]} {found.name[:60]}"
+    return tuple(
+        replace(one, source=one.source.replace(OF_SECTION.partition(",")[0], source, 1))
+        if one.source.startswith(OF_SECTION)
+        else one
+        for one in found.versions
     )
 
 

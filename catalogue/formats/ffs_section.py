@@ -19,6 +19,8 @@ from catalogue.formats.volume_header import is_sound
 from catalogue.shapes.reading import Fault, Field, Reading, VersionClaim
 
 SOURCE = "PI Specification, volume 3, 3.2.4"
+OF_SECTION = "firmware file, version section"
+"""Where a version comes from; the file's name is put into it once it is known."""
 _DISPOSABLE, _PE32, _TE, _VERSION, _NAME, _COMPAT16, _VOLUME = 0x03, 0x10, 0x12, 0x14, 0x15, 0x16, 0x17
 _FREEFORM, _RAW = 0x18, 0x19
 TYPES = {
@@ -132,7 +134,7 @@ def _section(found: Found, where: _Where, kind: int, start: int, at: int, end: i
         found.build = int.from_bytes(view.at(at, 2), "little")
         found.version, found.version_at = _text(view, at + 2, end), (where.place(at + 2), end - at - 2)
         if found.version:
-            source = "firmware file, version section" + ("" if where.told_at is None else " that was unpacked")
+            source = OF_SECTION + ("" if where.told_at is None else " that was unpacked")
             found.versions.append(VersionClaim(found.version, source, where.place(at + 2)))
     elif kind == _VOLUME:
         if where.depth >= MAX_VOLUME_DEPTH or not is_sound(view, at):

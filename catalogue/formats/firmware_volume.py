@@ -51,8 +51,12 @@ def read(view: View) -> Reading | None:
     if not volumes:
         return None
     faults = tuple(chain.from_iterable(one.faults for one in volumes))[:MAX_VOLUME_FAULTS]
-    notes = tuple(chain.from_iterable(one.notes for one in volumes))[:MAX_VOLUME_FAULTS]
+    notes = tuple(chain.from_iterable(one.notes for one in volumes))[: MAX_VOLUME_FAULTS - 1]
     count = len(volumes)
+    if count >= MAX_VOLUMES:
+        notes += (Fault("volume-unread", f"Only its first {MAX_VOLUMES} volumes are read."),)
+    elif view.size > MAX_VOLUME_BYTES:
+        notes += (Fault("volume-unread", f"Volumes are looked for in its first {MAX_VOLUME_BYTES} bytes only."),)
     alone = count == 1 and volumes[0].offset == 0
     title = volumes[0].title if alone else f"Firmware image, {count} volume{'s' if count > 1 else ''}"
     return Reading(

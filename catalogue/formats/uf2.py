@@ -8,8 +8,8 @@ from __future__ import annotations
 from struct import Struct
 
 from catalogue.formats import inner
-from catalogue.formats.hex_memory import Memory, decoded_parts, told
-from catalogue.formats.limits import MAX_STRINGS, MAX_TEXT, MAX_UF2_BLOCKS
+from catalogue.formats.hex_memory import Memory, decoded_parts
+from catalogue.formats.limits import MAX_HEX_RUNS, MAX_STRINGS, MAX_TEXT, MAX_UF2_BLOCKS
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.rows import Kind, Row, read_rows
 from catalogue.formats.view import View
@@ -55,6 +55,7 @@ def read(view: View) -> Reading | None:
     memory = Memory()
     seen: set[int] = set()
     total = other = 0
+    full = False
     count = min(view.size // BLOCK, MAX_UF2_BLOCKS)
     for first in range(0, count, _STEP):
         chunk = view.at(first * BLOCK, min(_STEP, count - first) * BLOCK)
@@ -71,7 +72,7 @@ def read(view: View) -> Reading | None:
                     other += 1
                 else:
                     seen.add(number)
-                    memory.load(address, raw[_DATA_AT : _DATA_AT + size])
+                    full = not memory.load(address, raw[_DATA_AT : _DATA_AT + size]) or full
                     if flags & _TAGS and offset == 0:
                         _tags(
                             raw[_DATA_AT + (size + 3) // 4 * 4 : -4], _DATA_AT + (size + 3) // 4 * 4, fields, versions
@@ -81,10 +82,13 @@ def read(view: View) -> Reading | None:
         if len(faults) >= _MOST_FAULTS:
             notes.append(Fault("uf2-odd", "The rest was not read: too much is wrong."))
             break
+    if full or view.size // BLOCK > MAX_UF2_BLOCKS:
+        text = f"It is not loaded whole: {MAX_UF2_BLOCKS} blocks and {MAX_HEX_RUNS} runs of bytes are the most."
+        notes.append(Fault("uf2-odd", text))
     if view.size % BLOCK:
         faults.append(Fault("cut-short", "The file ends inside a block.", view.size))
     missing = total - len(seen) - other
-    if missing > 0 and not faults:
+    if missing > 0 and not faults and view.size // BLOCK <= MAX_UF2_BLOCKS:
         faults.append(Fault("uf2-damaged", f"Of {total} blocks {missing} are missing.", 24))
     if other:
         notes.append(Fault("uf2-odd", f"Blocks that are not for flash: {other}; they were not loaded."))

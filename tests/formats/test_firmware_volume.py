@@ -103,7 +103,7 @@ def test_every_field_by_hand():
         "build_number": (9, 0x74, 2),
     }
     claims = [(claim.value, claim.source, claim.offset) for claim in reading.versions]
-    assert claims == [("v7.1", "firmware file, version section", 0x76)]
+    assert claims == [("v7.1", "firmware file Heron, version section", 0x76)]
 
 
 def made(data: bytes) -> Reading:
