@@ -1,4 +1,4 @@
-"""What lies inside a piece is read within one budget of depth, looks, bytes, unpacked bytes. Each bound is reached here."""
+"""What lies inside a piece is read within a budget of depth, looks and bytes. Each of its bounds is reached here."""
 
 import struct
 

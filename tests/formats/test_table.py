@@ -76,3 +76,12 @@ def test_a_spared_look_changes_no_answer(one: Reader):
         assert formats.read(BytesView(sample.data[:7])) == plainly(sample.data[:7]), sample
     for data in mutants(one, 150):
         assert formats.read(BytesView(data)) == plainly(data)
+
+
+def test_a_family_can_ask_for_what_is_read():
+    """Every kind of the table can stand in a family file, but archives, reserved code types and signatures."""
+    from catalogue.families.kinds import KINDS
+
+    left = ("archive/", "signature", "option-rom/hp-pa-risc", "option-rom/reserved")
+    kinds = {kind for row in formats.READERS for kind in row.kinds if not kind.startswith(left)}
+    assert kinds <= set(KINDS), kinds - set(KINDS)
