@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from catalogue.shapes.finding import Evidence, Finding, Level
 from catalogue.shapes.piece import PieceInfo
-from catalogue.shapes.reading import CardId, VersionClaim
+from catalogue.shapes.reading import CardId, DateClaim, VersionClaim
 from catalogue.shapes.visible import visible
 
 LEVEL_WORDS = {Level.STOP: "STOP", Level.CAUTION: "caution", Level.NOTE: "note"}
@@ -43,6 +43,17 @@ def version(claim: VersionClaim) -> str:
     return f"{visible(claim.value, 60)} ({visible(claim.source, 60)}{where})"
 
 
+def short_version(claim: VersionClaim) -> str:
+    """A version and where it was read, short enough for a column."""
+    return f"{visible(claim.value, 24)} ({visible(claim.source, 40)})"
+
+
+def stamp(claim: DateClaim) -> str:
+    """A date with the source it was read from."""
+    where = "" if claim.offset is None else f" at {claim.offset:x}h"
+    return f"{visible(claim.value, 20)} ({visible(claim.source, 80)}{where})"
+
+
 def piece_line(piece: PieceInfo) -> tuple[str, str, str, str, str]:
     """One row of a list of pieces."""
     places = len(piece.places)
@@ -51,7 +62,7 @@ def piece_line(piece: PieceInfo) -> tuple[str, str, str, str, str]:
         piece.sha256[:12],
         piece.kind,
         ", ".join(pci(card) for card in piece.ids[:2]) or "-",
-        visible(piece.versions[0].value, 24) if piece.versions else "-",
+        short_version(piece.versions[0]) if piece.versions else "-",
         first + (f" (and {places - 1} more)" if places > 1 else ""),
     )
 

@@ -7,7 +7,7 @@ them. Programs whose newer header is PE are read by `pe`.
 
 from __future__ import annotations
 
-from catalogue.formats import versions, zip_archive
+from catalogue.formats import date_stamps, versions, zip_archive
 from catalogue.formats.overlay import is_padding
 from catalogue.formats.pe import header_offset
 from catalogue.formats.reader import Looks, Reader
@@ -112,6 +112,7 @@ def _newer(view: View, fields: list[Field], stub_end: int, pointer: int, signatu
         fields=tuple(fields),
         parts=() if archive is None else (archive,),
         versions=versions.find(view) if kind == "dos-program" else (),
+        dates=date_stamps.find(view) if kind == "dos-program" else (),
         notes=() if archive is None else (_self_extracting(archive),),
         spans=(Span("DOS program", 0, stub), Span(f"{signature} program", stub, view.size - stub)),
     )
@@ -159,6 +160,7 @@ def _plain(view: View, fields: list[Field], end: int) -> Reading:
         fields=tuple(fields),
         parts=tuple(parts),
         versions=versions.find(view),
+        dates=date_stamps.find(view),
         faults=tuple(faults),
         notes=tuple(notes),
         spans=tuple(spans),
@@ -175,7 +177,7 @@ READER = Reader(
     kinds=("dos-program", "windows-program", "opaque"),
     looks_like=looks_like,
     read=read,
-    version=1,
+    version=2,
     source="Microsoft PE Format, MS-DOS Stub; MZ, NE, LE and LX headers from memory",
-    depth="size by the header, the newer header and its target system, what lies behind, version-like strings",
+    depth="size by the header, the newer header and its target system, what lies behind, version-like strings, dates",
 )

@@ -19,7 +19,7 @@ from catalogue.formats.pci_data_structure import BLOCK
 from catalogue.formats.rows import Kind, Row, number, read_rows
 from catalogue.formats.shifted import shifted
 from catalogue.formats.view import BytesView, PartView, View
-from catalogue.shapes.reading import Fault, Reading, VersionClaim
+from catalogue.shapes.reading import Fault, Reading
 
 SOURCE = "UEFI Specification 14.4.2"
 SIGNATURE = b"\xf1\x0e\x00\x00"
@@ -128,10 +128,11 @@ def _read_packed(draft: Draft, view: View, at: int) -> None:
     if driver is None:
         draft.damaged("What unpacks from the image is no EFI program.", at)
         return
-    strings = versions.find(bytes_view, _MAX_TRIED)
+    own = {one.value for one in driver.versions}
+    strings = (one for one in versions.find(bytes_view, _MAX_TRIED) if one.value not in own)
     driver = replace(_inside(driver), faults=_damage(driver), versions=(*driver.versions, *strings)[:MAX_STRINGS])
     draft.parts.append(driver)
-    draft.versions += (VersionClaim(one.value, f"{one.source} {IN_THE_DRIVER}") for one in driver.versions)
+    draft.versions += (replace(one, source=f"{one.source} {IN_THE_DRIVER}", offset=None) for one in driver.versions)
     draft.faults += (replace(one, offset=at) for one in driver.faults)
     draft.notes += (replace(one, offset=at) for one in driver.notes)
 

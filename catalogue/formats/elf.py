@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import IO, Any, cast
 
-from catalogue.formats.limits import MAX_TEXT
+from catalogue.formats import own_text
+from catalogue.formats.elf_sections import data_stretches, module_info, read_sections
+from catalogue.formats.limits import MAX_STRINGS, MAX_TEXT
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.rows import Found, Kind, Row, number, printable, read_rows
 from catalogue.formats.view import View
@@ -154,12 +156,17 @@ def read(view: View) -> Reading | None:
         if at and at + number(found, f"{stem}_count") * number(found, f"{stem}_size") > view.size:
             offset = found[f"{stem}_table"].offset
             faults.append(Fault("cut-short", f"The file ends before its {what} do.", offset))
+    sections = read_sections(view, found, width, order)
+    module, claims = module_info(view, sections)
+    texts = own_text.read(view, data_stretches(sections) if sections else [(0, view.size)])
     return Reading(
         format="elf",
         kind=kind,
         title=title,
         length=view.size,
-        fields=(*fields, *segments.fields),
+        fields=(*fields, *segments.fields, *module),
+        versions=(*claims, *texts.versions)[:MAX_STRINGS],
+        dates=texts.dates,
         faults=tuple(faults),
         notes=tuple(notes),
     )
@@ -233,7 +240,8 @@ READER = Reader(
     kinds=("linux-program", "opaque"),
     looks_like=looks_like,
     read=read,
-    version=1,
+    version=2,
     source="System V gABI",
-    depth="class, byte order, machine, type, interpreter, build ID",
+    depth="class, byte order, machine, type, interpreter, build ID, what a kernel module says of itself; version-like "
+    "strings and dates in its data",
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from catalogue.formats import inner, opaque
@@ -150,8 +150,8 @@ def reading(view: View, records: Records, name: str, kind: str, title: str, sour
 
 def told(parts: tuple[Reading, ...]) -> tuple[VersionClaim, ...]:
     """The versions in the decoded bytes, which stand nowhere in the text itself."""
-    claims = (VersionClaim(one.value, f"{one.source} in the decoded bytes") for part in parts for one in part.versions)
-    return tuple(claims)[:MAX_STRINGS]
+    claims = (one for part in parts for one in part.versions)
+    return tuple(replace(one, source=f"{one.source} in the decoded bytes", offset=None) for one in claims)[:MAX_STRINGS]
 
 
 def decoded_parts(memory: Memory, stretches: list[tuple[int, int]], source: str) -> Iterator[Reading]:

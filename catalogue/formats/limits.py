@@ -12,7 +12,9 @@ MAX_DEVICES = 256
 MAX_TEXT = 4_096
 """Characters of one value."""
 MAX_STRINGS = 200
-"""Version-like strings kept from an opaque piece."""
+"""Version-like strings kept from one piece."""
+MAX_DATES = 32
+"""Dates kept from one piece."""
 MAX_SCAN = 4 << 20
 """Bytes looked through for version-like strings."""
 MAX_LIST_BYTES = 8 << 20

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from catalogue.formats import versions
+from catalogue.formats import date_stamps, versions
 from catalogue.formats.limits import MAX_PE_BYTES
 from catalogue.formats.looks import binary_looks
 from catalogue.formats.reader import Looks, Reader
@@ -49,13 +49,16 @@ def read(view: View, most: int | None = None) -> Reading:
     if looks:
         said = Field("looks", looks, 0, len(head), "What the first bytes look like")
         return _reading(view, "Binary patch for another file", (said,))
-    claims = versions.find(view if most is None else PartView(view, 0, most))
-    return Reading("opaque", "opaque", TITLE, length=view.size, versions=claims)
+    where = view if most is None else PartView(view, 0, most)
+    claims, dates = versions.find(where), date_stamps.find(where)
+    return Reading("opaque", "opaque", TITLE, length=view.size, versions=claims, dates=dates)
 
 
 def is_plain(data: bytes) -> bool:
     """Whether `read` would find nothing to say of these bytes but their length (a quick look; False may be wrong)."""
-    return data[:1] not in _MAY_BE_BLANK and not binary_looks(data[:16]) and not versions.may_hold(data)
+    if data[:1] in _MAY_BE_BLANK or binary_looks(data[:16]):
+        return False
+    return not versions.may_hold(data) and not date_stamps.may_hold(data)
 
 
 @lru_cache(maxsize=4_096)
@@ -73,7 +76,7 @@ READER = Reader(
     kinds=("opaque",),
     looks_like=looks_like,
     read=read,
-    version=1,
+    version=2,
     source="none",
-    depth="blank or not, version-like strings with their offsets",
+    depth="blank or not, version-like strings and dates with their offsets",
 )

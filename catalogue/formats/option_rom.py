@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import chain
 
-from catalogue.formats import rom_image, versions
+from catalogue.formats import date_stamps, rom_image, versions
 from catalogue.formats.limits import MAX_STRINGS
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.rom_walk import walk
@@ -58,6 +58,7 @@ def read(view: View) -> Reading | None:
         faults=tuple(chain.from_iterable(part.faults for part in parts)),
         notes=(*chain.from_iterable(part.notes for part in parts), *walked.notes),
         spans=walked.spans,
+        dates=date_stamps.find(view),
     )
 
 
@@ -79,7 +80,7 @@ READER: Reader = Reader(
     ),
     looks_like=looks_like,
     read=read,
-    version=3,
+    version=4,
     source="PCI Firmware Specification 3.x, 5.1; UEFI Specification 14.4.2, 19; PI Specification 1, 15; IEEE 1275; "
     "PnP BIOS 1.0A; PXE 2.1",
     depth="Every image: header, sum, PCI Data Structure, device list, EFI header and driver (PE or TE, UEFI-compressed "

@@ -7,15 +7,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from catalogue.formats import zip_archive
+from catalogue.formats import own_text, sbat, zip_archive
 from catalogue.formats.image_digest import Outline
+from catalogue.formats.limits import MAX_STRINGS
 from catalogue.formats.overlay import is_padding
 from catalogue.formats.pe_sections import HEADER_BYTES, MAX_SECTIONS, Section, read_sections
 from catalogue.formats.pe_version import read_version_info
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.rows import Found, Kind, Row, number, read_rows
 from catalogue.formats.view import View
-from catalogue.shapes.reading import Fault, Field, Reading, Span, VersionClaim
+from catalogue.shapes.reading import DateClaim, Fault, Field, Reading, Span, VersionClaim
 
 SOURCE = "Microsoft PE Format"
 POINTER = 0x3C
@@ -69,6 +70,8 @@ _DIRECTORIES = {0x10B: 96, 0x20B: 112}
 """Where in the optional header the data directories begin; their count stands 4 bytes before."""
 _RESOURCES, _CERTIFICATES = 2, 4
 _CHECKSUM_AT = 64
+_TEXTS = (".text", ".rdata", ".rodata", ".data", ".sdmagic")
+"""Sections that hold a program's texts (PE Format, "Special Sections"; `.sdmagic` as systemd-boot writes it)."""
 _SYMBOL_BYTES = 18
 _UNSIGNED = Field("signed_by", (), None, 0, "Whose keys made the signatures; the image has none", SOURCE)
 
@@ -87,6 +90,7 @@ class _Image:
     notes: list[Fault] = field(default_factory=list)
     spans: list[Span] = field(default_factory=list)
     parts: list[Reading] = field(default_factory=list)
+    dates: tuple[DateClaim, ...] = ()
 
 
 def header_offset(view: View) -> int | None:
@@ -126,6 +130,7 @@ def read(view: View, *, padded: bool = False) -> Reading | None:
     resources = directories.get(_RESOURCES)
     if resources is not None:
         _version_info(image, resources[0])
+    _own_words(image)
     return _reading(image)
 
 
@@ -159,7 +164,8 @@ def _reading(image: _Image) -> Reading:
         length=image.view.size,
         fields=tuple(image.fields),
         parts=tuple(image.parts),
-        versions=tuple(image.versions),
+        versions=tuple(image.versions[:MAX_STRINGS]),
+        dates=image.dates,
         faults=tuple(image.faults),
         notes=tuple(image.notes),
         spans=tuple(image.spans),
@@ -291,14 +297,28 @@ def _version_info(image: _Image, directory: int) -> None:
         image.notes.append(Fault("version-tangled", "The version resource is damaged; it was read as far as it goes."))
 
 
+def _own_words(image: _Image) -> None:
+    """What the sections say of the program in words."""
+    for one in image.sections:
+        if one.name == sbat.SECTION and one.offset + one.size <= image.view.size:
+            found = sbat.read(image.view, one.offset, one.size)
+            image.fields += found.fields
+            image.versions += found.versions
+            break
+    stretches = [(one.offset, one.end) for one in image.sections if one.name in _TEXTS]
+    texts = own_text.read(image.view, stretches)
+    image.versions += texts.versions
+    image.dates = texts.dates
+
+
 READER = Reader(
     first=(b"MZ",),
     name="pe",
     kinds=("efi-driver", "efi-application", "windows-program", "opaque"),
     looks_like=looks_like,
     read=read,
-    version=2,
+    version=3,
     source="Microsoft PE Format; Authenticode PE format (2008); UEFI Specification, UEFI Images",
     depth="machine, subsystem, sections, version resource, signatures (signers, chains, digest compared, time stamps), "
-    "what lies behind",
+    "what lies behind, SBAT entries; version-like strings and dates in its data",
 )

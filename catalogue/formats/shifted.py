@@ -19,6 +19,7 @@ def shifted(reading: Reading, by: int) -> Reading:
         versions=tuple(one if one.offset is None else replace(one, offset=one.offset + by) for one in reading.versions),
         faults=_moved(reading.faults, by),
         notes=_moved(reading.notes, by),
+        dates=tuple(one if one.offset is None else replace(one, offset=one.offset + by) for one in reading.dates),
         spans=tuple(Span(one.name, one.offset + by, one.length) for one in reading.spans),
     )
 

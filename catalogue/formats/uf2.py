@@ -8,7 +8,7 @@ from __future__ import annotations
 from struct import Struct
 
 from catalogue.formats import inner
-from catalogue.formats.hex_memory import Memory, decoded_parts
+from catalogue.formats.hex_memory import Memory, decoded_parts, told
 from catalogue.formats.limits import MAX_HEX_RUNS, MAX_STRINGS, MAX_TEXT, MAX_UF2_BLOCKS
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.rows import Kind, Row, read_rows
@@ -99,9 +99,7 @@ def read(view: View) -> Reading | None:
         parts = tuple(decoded_parts(memory, stretches, SOURCE))
     loaded = sum(end - start for start, end in stretches)
     fields.append(Field("bytes_loaded", loaded, None, 0, "Bytes it loads", SOURCE))
-    versions += (
-        VersionClaim(one.value, f"{one.source} in the decoded bytes") for part in parts for one in part.versions
-    )
+    versions += told(parts)
     title = f"UF2, {count} block{'s' if count != 1 else ''}"
     return Reading(
         format=READER.name,

@@ -1,10 +1,11 @@
 """Version-like strings in bytes of no known layout, each with its offset. Candidates, never "the version".
 
-There is no published form of a version. What is taken (common practice, no published source): three to five numbers
-with dots, or two behind a word that announces a version or behind a name in capitals; a letter or a pre-release word
-may follow. What is left out, because it is something else more often than not: dates, addresses (RFC 791 four numbers
-up to 255, unless a version word announces them), object identifiers (ITU-T X.660: six numbers and more), quantities,
-lone numbers.
+There is no published form of a version. What is taken (common practice, no published source): a number behind a word
+that announces a version ("named"; a lone number too where `:` or `=` stands between); else three to five numbers with
+dots, or two behind `v` or behind a name in capitals ("number"). What is left out, because it is something else more
+often than not: dates, addresses (RFC 791 four numbers up to 255, unless a version word announces them), object
+identifiers (ITU-T X.660), quantities, and the versions of other things (`other_names`): libraries, tools, systems,
+standards, licences, sections of a text.
 """
 
 from __future__ import annotations
@@ -12,140 +13,182 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from catalogue.formats.limits import MAX_SCAN, MAX_STRINGS
+from catalogue.formats.limits import MAX_STRINGS
+from catalogue.formats.other_names import is_anothers, is_identifier
+from catalogue.formats.text_hits import Hit, Sign, hits
 from catalogue.formats.view import View
-from catalogue.shapes.reading import VersionClaim
+from catalogue.shapes.reading import NAMED, NUMBER, TRUST, VersionClaim
 
-SOURCE = "text"
-_CHUNK = 256 << 10
-_BEFORE, _AFTER = 48, 64
-"""Characters looked at around a dot."""
-_OVERLAP = 2 * (_BEFORE + _AFTER)
 _MAX_TRIED = 4_000
-"""Dots before a digit that are looked at more closely."""
-_TAIL = 1 << 20
-"""Bytes at the end of a long piece that are looked through besides its beginning."""
+"""Dots before a digit, and signs before a number, that are looked at more closely, of each kind."""
+_MOST_LABEL = 40
 
-# A dot between digits, in either width. Beginning with one fixed byte keeps the search at memory speed.
-_DOT = re.compile(rb"\.(?:(?<=[0-9]\.)|\0(?<=[0-9]\0\.\0))[0-9]")
-_NUMBER = re.compile(
-    r"(?P<word>\b[A-Za-z][\w+-]*)?(?P<gap>[ \t:=._(#/-]{0,3})"
-    r"(?<![0-9A-Za-z.])(?P<v>[vV])?"
-    r"(?P<value>(?P<numbers>[0-9]{1,5}(?:\.[0-9]{1,5}){1,4})(?P<more>[A-Za-z]|-?(?:alpha|beta|pre|rc)[.-]?[0-9]{0,3})?)"
-    r"(?![0-9A-Za-z_]|\.[0-9])"
+# Beginning with one fixed byte keeps a search at memory speed.
+_SIGNS: tuple[Sign, ...] = (
+    (re.compile(rb"\.(?<=[0-9]\.)[0-9]"), re.compile(rb"\.\0(?<=[0-9]\0\.\0)[0-9]\0")),
+    (re.compile(rb":[ \t]{0,3}[vV]?[0-9]"), re.compile(rb":\0(?:[ \t]\0){0,3}(?:[vV]\0)?[0-9]\0")),
+    (re.compile(rb"=[ \t]?[\"']?[vV]?[0-9]"), re.compile(rb"=\0(?:[ \t]\0)?(?:[\"']\0)?(?:[vV]\0)?[0-9]\0")),
 )
-# What _NUMBER wants of a value and around it, without the word: looked at first, at a fifth of the cost.
-_BARE = re.compile(r"(?:(?<![0-9A-Za-z.])|(?<=(?<![0-9A-Za-z.])[vV]))[0-9]{1,5}(?:\.[0-9]{1,5}){1,4}(?![0-9_]|\.[0-9])")
+"""A dot between digits, and the signs that stand between a word and a lone number."""
+
+_NUMBERS = re.compile(r"(?:(?<![0-9A-Za-z.])|(?<=(?<![0-9A-Za-z.])[vV]))[0-9]{1,5}(?:\.[0-9]{1,5}){1,4}(?!_|\.?[0-9])")
+_MORE = re.compile(
+    r"(?:[A-Za-z]|-?(?:alpha|beta|pre|rc)[.-]?[0-9]{0,3})?"
+    r"(?:[+~-][0-9A-Za-z]+(?:[.+~-][0-9A-Za-z]+)*)?(?![0-9A-Za-z_]|\.[0-9])"
+)
+_PLAIN = re.compile(r"(?:[A-Za-z]|-?(?:alpha|beta|pre|rc)[.-]?[0-9]{0,3})?(?![0-9A-Za-z_]|\.[0-9])")
+_MOST_MORE = 40
+_ONE = re.compile(r"[0-9]{1,8}[A-Za-z]?(?![0-9A-Za-z_.:/-])(?!\.[0-9]|,[0-9]| ?[%])")
+_BEFORE = re.compile(r"(?P<word>\b[A-Za-z][\w+-]*)?(?P<gap>[ \t:=._(#/\"'-]{0,4}?)\Z")
+_V = re.compile(r"(?<![0-9A-Za-z.])[vV]\Z")
 _WORDS = frozenset(
-    {"v", "ver", "vers", "version", "rev", "revision", "rel", "release", "build", "bld", "fw", "firmware", "bios",
-     "rom", "fileversion", "productversion"}
+    {"ver", "vers", "version", "rev", "revision", "rel", "release", "build", "bld", "fw", "firmware", "bios", "rom",
+     "microcode", "ucode", "bootloader"}
 )  # fmt: skip
+_ENDS = ("version", "_ver", "_rev", "revision", "_fw", "_build", "buildnumber")
+_AFTER_WORDS = frozenset({"number", "no", "num", "nr", "string", "id", "is", "code", "info"})
+_LABEL = re.compile(r"(?:[A-Za-z][\w+/]*[ \t._-]{1,2}){0,2}[A-Za-z][\w+-]*\Z")
 _NAME = re.compile(r"[A-Z][A-Z0-9_+-]{2,}")
 _QUANTITY = re.compile(r"[ \t]?(?:%|[kKMGT]?(?:i?B|Hz|bit)\b|[mu]?[VAWsm]\b|inch|\")")
 _BORDERS = frozenset("\0\t\n\r\f\v \"#$%&'()*,-/:;<=>?@[]^_`{|}~!+")
+_RELEASED = re.compile(r"[+~-][0-9A-Za-z]| \((?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]* [0-9]")
+_LONE_DATE = re.compile(r"(?:19[89][0-9]|20[0-9]{2})(?:0[1-9]|1[0-2])(?:0[1-9]|[12][0-9]|3[01])\Z")
 
 
 def find(view: View, most_tried: int = _MAX_TRIED) -> tuple[VersionClaim, ...]:
-    """The version-like strings, ASCII and UTF-16LE, in the order of their offsets; at most MAX_STRINGS.
+    """The version-like strings, ASCII and UTF-16LE: named ones first, then numbers, by their offsets.
 
-    Of a piece longer than MAX_SCAN the beginning and the last megabyte are looked through. Each value counts once,
-    where it stands first. `most_tried` dots are looked at more closely. Raises nothing but the view's own OSError.
+    At most MAX_STRINGS. Each value counts once, where it is trusted most and stands first. `most_tried` signs of each
+    kind and width are looked at more closely. Raises nothing but the view's own OSError.
     """
-    claims: list[VersionClaim] = []
-    seen: set[str] = set()
-    for offset, value in _candidates(view, most_tried):
-        if value not in seen:
-            seen.add(value)
-            claims.append(VersionClaim(value, SOURCE, offset))
-            if len(claims) >= MAX_STRINGS:
-                break
-    return tuple(claims)
+    best: dict[str, VersionClaim] = {}
+    for claim in _claims(view, most_tried):
+        other = best.get(claim.value)
+        if other is None or _rank(claim) < _rank(other):
+            if other is None and len(best) >= 2 * MAX_STRINGS:
+                continue
+            best[claim.value] = claim
+    return tuple(sorted(best.values(), key=_rank)[:MAX_STRINGS])
 
 
 def may_hold(data: bytes) -> bool:
-    """Whether a dot stands between two digits anywhere: without one nothing is found."""
-    return _DOT.search(data) is not None
+    """Whether a sign stands anywhere that a version has: without one nothing is found."""
+    return any(one.search(data) for sign in _SIGNS for one in sign)
 
 
-def _candidates(view: View, most_tried: int) -> Iterator[tuple[int, str]]:
-    stretches = [(0, view.size)]
-    if view.size > MAX_SCAN:
-        stretches = [(0, MAX_SCAN - _TAIL), (view.size - _TAIL, view.size)]
-    tried = 0
-    for first, last in stretches:
-        done = first
-        for at in range(first, last, _CHUNK):
-            start = max(first, at - _OVERLAP)
-            data = view.at(start, min(at + _CHUNK + _OVERLAP, last) - start)
-            for hit in _DOT.finditer(data):
-                if start + hit.start() < max(done, at) or hit.start() >= at + _CHUNK - start:
-                    continue
-                width = 1 if hit.end() - hit.start() == 2 else 2
-                tried += 1
-                if tried > most_tried:
-                    return
-                found = _around(data, hit.start(), width)
-                if found is not None:
-                    done = start + found[1]
-                    yield start + found[0], found[2]
+def _rank(claim: VersionClaim) -> tuple[int, int]:
+    return TRUST.index(claim.trust), claim.offset or 0
 
 
-def _around(data: bytes, dot: int, width: int) -> tuple[int, int, str] | None:
-    """The version that the dot at `dot` stands in: its start, its end and its text; None where there is none."""
-    back = min(_BEFORE, dot // width)
-    window = data[dot - back * width : dot + _AFTER * width]
-    if width == 2:
-        window = _narrow(window)
-    text = window.decode("latin-1")
-    begin = back
+def _claims(view: View, most_tried: int) -> Iterator[VersionClaim]:
+    done = {1: 0, 2: 0}
+    for sign, hit in hits(view, _SIGNS, most_tried):
+        if sign:
+            named = _behind_sign(hit)
+            if named is not None:
+                yield named
+        elif hit.offset(hit.at) >= done[hit.width]:
+            found = _around_dot(hit)
+            if found is not None:
+                claim, done[hit.width] = found
+                yield claim
+
+
+def _around_dot(hit: Hit) -> tuple[VersionClaim, int] | None:
+    """The version that the dot of `hit` stands in, and where it ends; None where there is none."""
+    text, begin = hit.text, hit.at
     while begin and "0" <= text[begin - 1] <= "9":
         begin -= 1
-    if _BARE.match(text, begin) is None:
+    numbers = _NUMBERS.match(text, begin)
+    if numbers is None:
         return None
-    word_from = max(0, begin - 24)
-    for match in _NUMBER.finditer(text, word_from):
-        if match.start("value") > begin:
-            break
-        if match.start("value") == begin:
-            if not _is_version(text, match):
-                return None
-            origin = dot - back * width
-            return origin + begin * width, origin + match.end("value") * width, match["value"]
-    return None
+    more = _MORE.match(text, numbers.end(), numbers.end() + _MOST_MORE) or _PLAIN.match(text, numbers.end())
+    if more is None:
+        return None
+    before = hit.before(begin)
+    told = _told(before, numbers, more.end())
+    if told is None:
+        return None
+    trust, source = told
+    value = text[begin : more.end()]
+    return VersionClaim(value, source, hit.offset(begin), trust), hit.offset(more.end())
 
 
-def _narrow(window: bytes) -> bytes:
-    """The low bytes of UTF-16LE; FFh stands where the high byte is not 0, so that no text runs across it."""
-    if not any(window[1::2]):
-        return window[::2]
-    return bytes(low if high == 0 else 0xFF for low, high in zip(window[::2], window[1::2], strict=False))
+def _behind_sign(hit: Hit) -> VersionClaim | None:
+    """The lone number behind a version word and the sign of `hit`; None where there is none."""
+    begin = hit.at + 1
+    while begin < len(hit.text) and hit.text[begin] in " \t\"'":
+        begin += 1
+    if hit.text[begin : begin + 1] in ("v", "V"):
+        begin += 1
+    value = _ONE.match(hit.text, begin)
+    if value is None or _LONE_DATE.match(value[0]):
+        return None
+    before = hit.before(begin)
+    label = _label(before, _word(before))
+    if not label or is_anothers(before):
+        return None
+    return VersionClaim(value[0], f'text after "{label}"', hit.offset(begin), NAMED)
 
 
-def _is_version(text: str, match: re.Match[str]) -> bool:
-    numbers = match["numbers"].split(".")
-    word = (match["word"] or "").strip("+-_")
-    announced = bool(match["v"]) or word.lower() in _WORDS
-    if len(numbers) == 2:
+def _told(before: str, numbers: re.Match[str], end: int) -> tuple[str, str] | None:
+    """How far a dotted number is to be trusted, and its source; None where it is no version of the piece."""
+    shown = _V.search(before)
+    v = shown[0] if shown else ""
+    around = _word(before)
+    word = (around["word"] or "").strip("+-_")
+    label = _label(before, around)
+    text, begin = numbers.string, numbers.start()
+    parts = numbers[0].split(".")
+    announced = bool(v or label)
+    if len(parts) == 2:
         # What most dots in a program fail at comes first.
-        if not announced and not (word and _NAME.fullmatch(word) and match["gap"].strip(" \t") == ""):
-            return False
-        if not _stands_alone(text, match) or _QUANTITY.match(text, match.end("numbers")):
-            return False
-    if _is_date(numbers):
-        return False
-    if len(numbers) == 2:
-        return True
-    if len(numbers) == 4 and not announced:
-        return not all(one == str(int(one)) and int(one) <= 255 for one in numbers)
-    return True
+        named = word and _NAME.fullmatch(word) and not around["gap"].strip(" \t")
+        released = word and _is_date(parts) and _RELEASED.match(text, numbers.end())
+        if not announced and not named and not released:
+            return None
+        if not _stands_alone(text, begin - len(v), end) or _QUANTITY.match(text, numbers.end()):
+            return None
+        if _is_date(parts) and not released:
+            return None
+    elif _is_date(parts):
+        return None
+    if len(parts) == 4 and not announced and all(one == str(int(one)) and int(one) <= 255 for one in parts):
+        return None
+    if is_identifier(numbers[0]) or is_anothers(before):
+        return None
+    if label:
+        return NAMED, f'text after "{label}"'
+    behind = f"{word} {v}".strip()
+    return NUMBER, f'dotted number behind "{behind}"' if behind else "dotted number"
 
 
-def _stands_alone(text: str, match: re.Match[str]) -> bool:
+def _word(before: str) -> re.Match[str]:
+    """The word before a number, and what stands between them, `v` apart."""
+    found = _BEFORE.search(_V.sub("", before))
+    assert found is not None
+    return found
+
+
+def _label(before: str, around: re.Match[str]) -> str:
+    """The words that announce a version, with their sign; "" where the last of them announces none."""
+    word = (around["word"] or "").strip("+-_")
+    low, start = word.lower(), around.start("gap")
+    if low in _AFTER_WORDS:
+        earlier = re.search(r"([A-Za-z][\w+-]*)[ \t._-]{1,2}[A-Za-z]+\Z", before[:start])
+        low = earlier[1].lower() if earlier else ""
+    if low.rsplit("-", 1)[-1] not in _WORDS and not low.endswith(_ENDS):
+        return ""
+    found = _LABEL.search(before[:start])
+    said = (found[0] if found else word)[-_MOST_LABEL:]
+    return said + around["gap"].strip()[:1].replace('"', "").replace("'", "")
+
+
+def _stands_alone(text: str, begin: int, end: int) -> bool:
     """Whether signs of a text are on both sides: between other bytes two numbers and a dot stand by chance."""
-    before = match.start("v") if match["v"] else match.start("value")
-    if before and text[before - 1] not in _BORDERS:
+    if begin and text[begin - 1] not in _BORDERS:
         return False
-    return match.end() == len(text) or text[match.end()] in _BORDERS or text[match.end()] == "."
+    return end == len(text) or text[end] in _BORDERS or text[end] == "."
 
 
 def _is_date(numbers: list[str]) -> bool:

@@ -23,6 +23,7 @@ from catalogue.kits.version_order import Key
 from catalogue.kits.vouching import Standing, standing
 from catalogue.shapes.reading import LayoutAnswer
 
+_RESOURCE = "VERSIONINFO"
 VERSIONED = ("efi-driver", "efi-application", "windows-program")
 """Kinds whose version resource states their version."""
 
@@ -151,7 +152,7 @@ def version_of(wanted: Wanted, candidate: Candidate) -> Version | None:
             text = f"{found.value:0{2 * found.length}X}" if isinstance(found.value, int) else str(found.value)
             return Version(text, known.name_of(text), "layout field version", found.offset)
         return None
-    if known.speaks_of_versions and candidate.kind in VERSIONED and candidate.reading.versions:
-        claim_read = candidate.reading.versions[0]
+    resource = (one for one in candidate.reading.versions if one.source.startswith(_RESOURCE))
+    if known.speaks_of_versions and candidate.kind in VERSIONED and (claim_read := next(resource, None)) is not None:
         return Version(claim_read.value, known.name_of(claim_read.value), claim_read.source, claim_read.offset)
     return None

@@ -118,6 +118,7 @@ def piece_object(info: PieceInfo) -> dict[str, Json]:
         "places": to_json(info.places),
         "ids": to_json(info.ids),
         "versions": to_json(info.versions),
+        "dates": to_json(info.dates),
         "faults": to_json(info.faults),
         "vouch": to_json(info.vouch),
     }
@@ -136,6 +137,7 @@ def reading_object(reading: Reading) -> dict[str, Json]:
         "parts": [reading_object(one) for one in reading.parts],
         "ids": to_json(reading.ids),
         "versions": to_json(reading.versions),
+        "dates": to_json(reading.dates),
         "faults": to_json(reading.faults),
         "notes": to_json(reading.notes),
         "spans": to_json(reading.spans),

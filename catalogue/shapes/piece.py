@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from catalogue.shapes.reading import CardId, Fault, Reading, VersionClaim
+from catalogue.shapes.reading import CardId, DateClaim, Fault, Reading, VersionClaim
 
 INTO = " › "
 """Stands between an archive and its member in a place shown to a person."""
@@ -64,6 +64,7 @@ class PieceInfo:
     versions: tuple[VersionClaim, ...] = ()
     faults: tuple[Fault, ...] = ()
     vouch: tuple[Vouch, ...] = ()
+    dates: tuple[DateClaim, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,9 +48,28 @@ class CardId:
     class_code: int | None = None
 
 
+FIELD, NAMED, NUMBER = "field", "named", "number"
+TRUST = (FIELD, NAMED, NUMBER)
+"""How far a claim is to be trusted, the best first: a standard's field; a text behind a word that announces it; a
+number that looks like one. What a family's pattern finds is no reading's claim: it is asked for (`Match`)."""
+
+
 @dataclass(frozen=True, slots=True)
 class VersionClaim:
-    """A version as the bytes state it, and where: `source` names the field or string it was read from."""
+    """A version as the bytes state it, and where: `source` names the field or string it was read from.
+
+    `trust` is one of TRUST. A reading's own claims stand in that order. None of them is "the version".
+    """
+
+    value: str
+    source: str
+    offset: int | None = None
+    trust: str = FIELD
+
+
+@dataclass(frozen=True, slots=True)
+class DateClaim:
+    """A day that the bytes state, and where. `value` is YYYY-MM-DD; as written where day and month may be exchanged."""
 
     value: str
     source: str
@@ -132,6 +151,7 @@ class Reading:
     members: tuple[Member, ...] = ()
     spans: tuple[Span, ...] = ()
     inside: str = ""
+    dates: tuple[DateClaim, ...] = ()
 
     def value(self, name: str) -> FieldValue:
         """The value of the field called `name`, or None where the reading has none."""

@@ -10,7 +10,7 @@ from functools import lru_cache
 from sqlalchemy import Connection, bindparam, select, update
 
 from catalogue.shapes.piece import Place
-from catalogue.shapes.reading import Reading
+from catalogue.shapes.reading import TRUST, DateClaim, Reading, VersionClaim
 from catalogue.store import bulk, names, search_index
 from catalogue.store.places import places_of
 from catalogue.store.tables import piece, version_claim
@@ -70,9 +70,20 @@ def plain_title(title: str) -> str:
     return names.plain(title)
 
 
+def versions_in(whole: Reading) -> tuple[VersionClaim, ...]:
+    """The version claims of a reading and its parts, the most trusted first, equal ones once."""
+    found = dict.fromkeys(one for part in walk(whole) for one in part.versions)
+    return tuple(sorted(found, key=lambda one: TRUST.index(one.trust)))
+
+
+def dates_in(whole: Reading) -> tuple[DateClaim, ...]:
+    """The dates stated in a reading and its parts, equal ones once."""
+    return tuple(dict.fromkeys(one for part in walk(whole) for one in part.dates))
+
+
 def version_values(reading: Reading) -> list[str]:
     """The values of a reading's version claims, and of its parts'."""
-    return [claim.value for part in walk(reading) for claim in part.versions]
+    return [claim.value for claim in versions_in(reading)]
 
 
 def ids_named(reading: Reading) -> tuple[tuple[int, int], ...]:

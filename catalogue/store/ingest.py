@@ -207,7 +207,7 @@ class Ingest:
             id_ = ids[one.sha256]
             readings.append((id_, reading_text.dump(r)))
             cards += [(id_, position, *pair) for position, pair in enumerate(derived.ids_named(r))]
-            said = dict.fromkeys((claim.value, claim.source) for part in derived.walk(r) for claim in part.versions)
+            said = dict.fromkeys((claim.value, claim.source) for claim in derived.versions_in(r))
             claims += [
                 (id_, position, names.plain(value), names.plain(source))
                 for position, (value, source) in enumerate(list(said)[:MOST_CLAIMS])

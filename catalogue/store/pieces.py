@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from sqlalchemy import ColumnElement, Connection, Select, and_, column, func, literal_column, or_, select, table
 
 from catalogue.shapes.piece import PieceInfo, Place, Vouch
-from catalogue.shapes.reading import CardId, Fault, Reading, VersionClaim
-from catalogue.store import bulk, reading_text, search_index
+from catalogue.shapes.reading import CardId, Fault, Reading
+from catalogue.store import bulk, derived, reading_text, search_index
 from catalogue.store.derived import as_named, walk
 from catalogue.store.names import plain
 from catalogue.store.places import places_of
@@ -68,11 +68,6 @@ def ids_in(whole: Reading) -> tuple[CardId, ...]:
     return tuple(dict.fromkeys(one for part in walk(whole) for one in part.ids))
 
 
-def versions_in(whole: Reading) -> tuple[VersionClaim, ...]:
-    """The version claims of a reading and its parts, equal ones once."""
-    return tuple(dict.fromkeys(one for part in walk(whole) for one in part.versions))
-
-
 def faults_in(whole: Reading) -> tuple[Fault, ...]:
     """The faults of a reading and its parts, equal ones once."""
     return tuple(dict.fromkeys(one for part in walk(whole) for one in part.faults))
@@ -87,9 +82,10 @@ def info(row: Row, whole: Reading, places: tuple[Place, ...], vouch: tuple[Vouch
         title=whole.title,
         places=places,
         ids=ids_in(whole),
-        versions=versions_in(whole),
+        versions=derived.versions_in(whole),
         faults=faults_in(whole),
         vouch=vouch,
+        dates=derived.dates_in(whole),
     )
 
 

@@ -12,6 +12,7 @@ from typing import Any
 
 from catalogue.shapes.reading import (
     CardId,
+    DateClaim,
     Fault,
     Field,
     FieldValue,
@@ -52,6 +53,7 @@ def is_plain(reading: Reading) -> bool:
         or reading.members
         or reading.spans
         or reading.inside
+        or reading.dates
         or reading.offset
     )
 
@@ -66,7 +68,7 @@ def _out(r: Reading) -> list[Json]:
         [[f.name, f.value, f.offset, f.length, f.meaning, f.source] for f in r.fields],
         [_out(part) for part in r.parts],
         [[i.vendor, i.device, i.devices, i.class_code] for i in r.ids],
-        [[v.value, v.source, v.offset] for v in r.versions],
+        [[v.value, v.source, v.offset, v.trust] for v in r.versions],
         [[f.code, f.text, f.offset] for f in r.faults],
         [[f.code, f.text, f.offset] for f in r.notes],
         [[e.algorithm, e.digest, e.name, e.line] for e in r.entries],
@@ -87,6 +89,7 @@ def _out(r: Reading) -> list[Json]:
         ],
         [[s.name, s.offset, s.length] for s in r.spans],
         r.inside,
+        [[d.value, d.source, d.offset] for d in r.dates],
     ]
     while len(made) > 5 and not made[-1]:
         made.pop()
@@ -113,6 +116,7 @@ def _in(a: list[Json]) -> Reading:
         members=tuple(Member(*m) for m in a[12]),
         spans=tuple(Span(*s) for s in a[13]),
         inside=a[14] if len(a) > 14 else "",
+        dates=tuple(DateClaim(*d) for d in a[15]) if len(a) > 15 else (),
     )
 
 

@@ -152,8 +152,9 @@ def _info(sha256: str, size: int, reading: Reading, places: tuple[Place, ...]) -
         title=reading.title,
         places=places,
         ids=pieces.ids_in(reading),
-        versions=pieces.versions_in(reading),
+        versions=derived.versions_in(reading),
         faults=pieces.faults_in(reading),
+        dates=derived.dates_in(reading),
     )
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from catalogue.formats import limits
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.view import BytesView, View
-from catalogue.shapes.reading import Reading
+from catalogue.shapes.reading import TRUST, Reading
 from tests.contracts.sample import Sample
 from tests.contracts.samples import SAMPLES
 
@@ -58,6 +58,13 @@ def examine(reading: Reading, size: int, depth: int = 0) -> None:
         assert claim.source
         assert len(claim.value) <= limits.MAX_TEXT
         assert claim.offset is None or not packed or 0 <= claim.offset < size
+    ranks = [TRUST.index(claim.trust) for claim in reading.versions]
+    assert ranks == sorted(ranks) or reading.parts, "the most trusted claims stand first"
+    assert len(reading.dates) <= limits.MAX_DATES
+    for date in reading.dates:
+        assert date.value
+        assert date.source
+        assert date.offset is None or not packed or 0 <= date.offset < size
     for fault in (*reading.faults, *reading.notes):
         assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", fault.code), fault.code
         assert fault.text.strip()

@@ -9,7 +9,7 @@ from catalogue.formats import limits, pe
 from catalogue.formats.efi_image import read_efi, unpacked
 from catalogue.formats.image_draft import Draft
 from catalogue.formats.view import BytesView
-from catalogue.shapes.reading import VersionClaim
+from catalogue.shapes.reading import NUMBER, VersionClaim
 from tests.formats import build_pe, build_zip
 from tests.formats.build_rom import driver, te
 from tests.formats.build_uefi_stream import pack
@@ -87,11 +87,12 @@ class TestPacked:
         (part,) = reading.parts
         plain = pe.read_driver(BytesView(program))
         assert plain is not None
-        text = VersionClaim("7.11.00", "text", program.index(b"7.11.00"))
-        assert [one for one in part.versions if one.source != "text"] == list(plain.versions) != []
+        source = 'dotted number behind "driver"'
+        text = VersionClaim("7.11.00", source, program.index(b"7.11.00"), NUMBER)
+        assert [one for one in part.versions if one != text] == list(plain.versions) != []
         assert text in part.versions
         assert reading.versions == tuple(
-            VersionClaim(one.value, f"{one.source} in the unpacked driver") for one in part.versions
+            replace(one, source=f"{one.source} in the unpacked driver", offset=None) for one in part.versions
         )
 
     def test_notes_and_nested_parts(self):

@@ -85,7 +85,7 @@ def test_the_piece_behind(data: bytes):
 def test_versions_in_the_decoded_bytes():
     reading = read(intel_hex({0: b"\x80CVFW 12.04.0\0\x81"}))
     assert [(one.value, one.source, one.offset) for one in reading.versions] == [
-        ("12.04.0", "text in the decoded bytes", None)
+        ("12.04.0", 'dotted number behind "CVFW" in the decoded bytes', None)
     ]
     assert reading.parts[0].versions[0].offset == 6
 

@@ -246,7 +246,7 @@ def test_many_components_that_are_the_whole_file():
     assert reading is not None
     battery.examine(reading, len(data))
     assert len(reading.parts) == limits.MAX_PARTS
-    assert view.given < 60 * len(data)
+    assert view.given < 80 * len(data)
 
 
 def test_a_bad_date_is_shown_as_it_is():

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.formats import versions
+from catalogue.formats import text_hits, versions
 from catalogue.formats.limits import MAX_SCAN, MAX_STRINGS
 from catalogue.formats.view import BytesView
 
@@ -59,7 +59,7 @@ def test_what_is_taken(text: str, want: str):
         at = claims[0].offset
         assert at is not None
         assert data[at : at + len(want) * width] == want.encode("ascii" if width == 1 else "utf-16-le")
-        assert claims[0].source == "text"
+        assert claims[0].source.startswith(("text after", "dotted number"))
 
 
 @pytest.mark.parametrize(
@@ -132,7 +132,7 @@ def test_found_wherever_it_stands(at: int, wide: bool, noise: bytes, numbers: tu
 @pytest.mark.parametrize("wide", [False, True])
 def test_across_every_chunk(wide: bool, monkeypatch: pytest.MonkeyPatch):
     """A version that lies across two chunks is found once, whole."""
-    monkeypatch.setattr(versions, "_CHUNK", 512)
+    monkeypatch.setattr(text_hits, "CHUNK", 512)
     body = "12.04.0".encode("utf-16-le" if wide else "ascii")
     for start in range(480, 540):
         data = bytes(start) + body + bytes(700)
@@ -168,3 +168,63 @@ def test_small_pieces_are_quick():
     for one in pieces:
         versions.find(BytesView(one))
     assert time.process_time() - started < 2
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "source"),
+    [
+        ("Firmware Version: 12.04", "12.04", 'text after "Firmware Version:"'),
+        ("Version: 7", "7", 'text after "Version:"'),
+        ("BUILD=1234", "1234", 'text after "BUILD="'),
+        ("FW Rev: 3.4b", "3.4b", 'text after "FW Rev:"'),
+        ("Version No. 1.2", "1.2", 'text after "Version No."'),
+        ("Heron BIOS 8.41.0", "8.41.0", 'text after "Heron BIOS"'),
+        ("version 1.16.2-demo-1.16.2-1)", "1.16.2-demo-1.16.2-1", 'text after "version"'),
+        ("QUAYHAND 3.10", "3.10", 'dotted number behind "QUAYHAND"'),
+        ("Quayhand v3.10", "3.10", 'dotted number behind "Quayhand v"'),
+        ("Q-Boot 2023.01+fix-2", "2023.01+fix-2", 'dotted number behind "Q-Boot"'),
+        ("Q-Boot 2023.01 (Jan 09 2023", "2023.01", 'dotted number behind "Q-Boot"'),
+        ("7.11.00", "7.11.00", "dotted number"),
+    ],
+)
+def test_where_it_was_read(text: str, value: str, source: str):
+    for encoding in ("ascii", "utf-16-le"):
+        (claim,) = versions.find(BytesView(b"\0\0" + text.encode(encoding) + b"\0\0"))
+        assert (claim.value, claim.source) == (value, source)
+        assert claim.trust == ("named" if source.startswith("text") else "number")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        # Libraries and tools, as their own sources spell them in programs (zlib, OpenSSL, libpng, GCC, Clang, LLVM).
+        " deflate 1.2.11 Copyright 1995-2017 Jean-loup Gailly and Mark Adler ",
+        " inflate 1.2.13 Copyright 1995-2022 Mark Adler ", "zlib version 1.2.11", "OpenSSL 1.1.1k  25 Mar 2021",
+        "libpng version 1.6.39", "GCC: (Debian 12.2.0-14+deb12u1) 12.2.0", "Debian clang version 14.0.6", "LLVM 14.0.6",
+        "GLIBC_2.2.5", "GLIBCXX_3.4.29", "Linux version 6.1.0-18-amd64", "Python 3.11.2", "newlib 3.3.0",
+        # Standards, licences, parts of a text.
+        "HTTP/1.1", "UEFI v2.70", "UEFI Specification version 2.7", "SMBIOS 2.8.0", "PXE 2.1.0", "TLS version 1.2",
+        "Apache License, Version 2.0", "GNU General Public License, version 2.1", '<?xml version="1.0"?>',
+        "see section 5.1.2", "Table 3.2.1", "chapter 1.2.3", "PCI Express 3.0.1",
+        # Records of version control, identifiers, addresses of the web, times, ratios.
+        "$Revision: 1.12 $", "$Id: x.c,v 1.5.2 2004/01/02 $", "1.3.6.1.4", "2.5.4.3", "1.2.840", "http://x.org/1.2.3/",
+        "12:30", "scale=5", "Ratio: 3.14", "version: 8c3d856d-1111-2222-3333-444455556666", "Version: 20250101",
+        "Version: 5%",
+    ],
+)  # fmt: skip
+def test_what_is_something_else_s(text: str):
+    assert values(text.encode()) == []
+    assert values(text.encode("utf-16-le")) == []
+
+
+def test_the_most_trusted_first():
+    data = b"at 1.2.3 by\0QUAYHAND 3.10\0Version: 3.10\0Firmware Version: 9.1\0"
+    claims = versions.find(BytesView(data))
+    assert [(one.value, one.trust) for one in claims] == [("3.10", "named"), ("9.1", "named"), ("1.2.3", "number")]
+    assert claims[0].offset == data.index(b"3.10\0Firm")
+
+
+@given(st.binary(max_size=200))
+def test_a_quick_look_misses_nothing(noise: bytes):
+    for data in (noise, noise + b"\0Version: 7\0" + noise, noise + "\0CVFW 12.04.0\0".encode("utf-16-le")):
+        assert versions.may_hold(data) or not versions.find(BytesView(data))

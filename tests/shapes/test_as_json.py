@@ -15,7 +15,7 @@ from catalogue.shapes.finding import ClearedBy, Evidence, Finding, Level
 from catalogue.shapes.from_json import NotAKit, from_json_kit, kit_from_bytes
 from catalogue.shapes.kit import Kit, KitPiece, Other, Pin, RoleChoice, Word
 from catalogue.shapes.piece import PieceDetail, PieceInfo, Place, Vouch
-from catalogue.shapes.reading import CardId, Fault, Field, Reading, SignedBy, VersionClaim
+from catalogue.shapes.reading import CardId, DateClaim, Fault, Field, Reading, SignedBy, VersionClaim
 from catalogue.shapes.results import (
     Accepted,
     FamilyInfo,
@@ -143,6 +143,7 @@ def test_a_piece_object_has_the_keys_of_the_contract():
         versions=(VersionClaim("8.41", "string", 7),),
         faults=(Fault("rom-damaged", "t", None),),
         vouch=(Vouch("named", "family", "f.toml", "sha256"),),
+        dates=(DateClaim("2026-02-10", "date stamp", 9),),
     )
     part = Reading("pci-option-rom", "option-rom/efi", "image", fields=(Field("last_image", True, 21, 1),))
     reading = Reading("pci-option-rom", "option-rom/efi", "A ROM", parts=(part,))
@@ -154,7 +155,8 @@ def test_a_piece_object_has_the_keys_of_the_contract():
         "title": "A ROM",
         "places": ["/x/a\udcff.zip › b.rom"],
         "ids": [{"vendor": 0xF234, "device": 0x0C81, "devices": [0x0C82], "class": 0x010700}],
-        "versions": [{"value": "8.41", "source": "string", "offset": 7}],
+        "versions": [{"value": "8.41", "source": "string", "offset": 7, "trust": "field"}],
+        "dates": [{"value": "2026-02-10", "source": "date stamp", "offset": 9}],
         "faults": [{"code": "rom-damaged", "text": "t", "offset": None}],
         "vouch": [{"rung": "named", "by": "family", "place": "f.toml", "algorithm": "sha256"}],
     }

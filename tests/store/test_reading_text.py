@@ -9,7 +9,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.shapes.reading import CardId, Fault, Field, ListEntry, Member, Reading, SignedBy, Span, VersionClaim
+from catalogue.shapes.reading import (
+    CardId,
+    DateClaim,
+    Fault,
+    Field,
+    ListEntry,
+    Member,
+    Reading,
+    SignedBy,
+    Span,
+    VersionClaim,
+)
 from catalogue.store import reading_text
 
 texts = st.text(st.characters(), max_size=12)
@@ -41,7 +52,7 @@ def readings(draw: st.DrawFn, depth: int = 2) -> Reading:
         fields=draw(tuples(st.builds(Field, texts, values, places, numbers, texts, texts))),
         parts=draw(tuples(readings(depth - 1))) if depth else (),
         ids=draw(tuples(st.builds(CardId, numbers, numbers, tuples(numbers), places))),
-        versions=draw(tuples(st.builds(VersionClaim, texts, texts, places))),
+        versions=draw(tuples(st.builds(VersionClaim, texts, texts, places, texts))),
         faults=draw(tuples(st.builds(Fault, texts, texts, places))),
         notes=draw(tuples(st.builds(Fault, texts, texts, places))),
         entries=draw(tuples(st.builds(ListEntry, texts, texts, texts, numbers))),
@@ -52,6 +63,7 @@ def readings(draw: st.DrawFn, depth: int = 2) -> Reading:
         ),
         spans=draw(tuples(st.builds(Span, texts, numbers, numbers))),
         inside=draw(texts),
+        dates=draw(tuples(st.builds(DateClaim, texts, texts, places))),
     )
 
 
@@ -90,6 +102,7 @@ def test_every_field_counts_as_more_than_plain() -> None:
         "members": (Member("a", 1, 1, None),),
         "spans": (Span("a", 0, 1),),
         "inside": "unpacked",
+        "dates": (DateClaim("1", "s"),),
         "offset": 4,
     }
     said = {"format", "kind", "title", "length"}

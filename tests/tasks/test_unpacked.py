@@ -39,7 +39,7 @@ def test_claims_at_the_piece_have_no_offset(context: Context):
     (found,) = pieces.run(context, kind="option-rom/efi")
     said = {(one.value, one.source): one.offset for one in found.versions}
     assert said[("12.4.0.7", "VERSIONINFO file version in the unpacked driver")] is None
-    assert said[("7.11.00", "text in the unpacked driver")] is None
+    assert said[("7.11.00", 'dotted number behind "driver" in the unpacked driver')] is None
     assert set(said.values()) == {None}
     assert len(said) == len(found.versions)
 

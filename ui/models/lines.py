@@ -123,6 +123,11 @@ def _lines(detail: PieceDetail) -> Iterator[Line]:
         for claim in info.versions[:MOST_LISTED]:
             length = len(claim.value.encode("utf-8", "replace")) if claim.offset is not None else 0
             yield Line("field", "version", text.plain(claim.value, 200), text.plain(claim.source), claim.offset, length)
+    if info.dates:
+        yield Line("heading", "Dates read from its bytes")
+        for stamp in info.dates[:MOST_LISTED]:
+            length = len(stamp.value) if stamp.offset is not None else 0
+            yield Line("field", "date", text.plain(stamp.value, 40), text.plain(stamp.source), stamp.offset, length)
     yield from _reading(detail.reading, 0)
 
 

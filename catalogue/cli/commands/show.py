@@ -68,6 +68,7 @@ def _lines(detail: PieceDetail) -> list[str]:
     info = detail.info
     lines = [f"SHA-256 {info.sha256}", *_reading(detail.reading)]
     lines += [f"version {words.version(claim)}" for claim in info.versions[:20]]
+    lines += [f"date {words.stamp(claim)}" for claim in info.dates[:20]]
     for name, text in sorted((detail.id_names or {}).items()):
         lines.append(f"{name} is {visible(text, 120)} in the PCI ID list")
     lines += [f"lies at {visible(str(place), 300)}" for place in info.places[:50]]
