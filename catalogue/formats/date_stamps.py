@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from catalogue.formats.limits import MAX_DATES
+from catalogue.formats.other_names import is_anothers
 from catalogue.formats.text_hits import Hit, Sign, hits
 from catalogue.formats.view import View
 from catalogue.shapes.reading import DateClaim
@@ -51,6 +52,8 @@ _COMPACT = re.compile(
     r"[ \t:=._(#/-]{1,3}(?P<value>(?P<year>[0-9]{4})(?P<month>[0-9]{2})(?P<day>[0-9]{2}))(?![0-9A-Za-z])",
     re.I,
 )
+_NUMBERED = re.compile(r"[0-9][\w.+-]*[ (,]*\Z")
+"""A library's day stands behind its version."""
 _ANNOUNCED = re.compile(
     r"(?P<label>(?:[A-Za-z]+[ \t_-])?(?:date|dated|built(?: on)?|build|compiled(?: on)?|released?|timestamp))"
     r"[ \t]*[:=(,]?[ \t]*(?:(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*,? )?\Z",
@@ -81,8 +84,8 @@ def _around(hit: Hit) -> DateClaim | None:
     for match in _matches(hit.text):
         if match.start() <= hit.at < match.end():
             value = _day(match)
-            if value:
-                begin = match.start("value") if "value" in match.groupdict() else match.start()
+            begin = match.start("value") if "value" in match.groupdict() else match.start()
+            if value and not is_anothers(_NUMBERED.sub("", hit.before(begin))):
                 written = hit.text[begin : match.end()]
                 return DateClaim(value, _source(hit, begin, value, written), hit.offset(begin))
     return None

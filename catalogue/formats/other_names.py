@@ -26,7 +26,8 @@ _STANDARDS = (
     "http https tls ssl dtls ssh snmp ftp smtp imap rtsp xml html xhtml css svg pdf utf unicode ascii asn ipv4 ipv6 "
     "uefi efi acpi smbios dmi pci pcie pci-?x pci\\sexpress pc\\scard usb sata sas scsi spi nvme pxe vbe vesa apm pnp "
     "pldm mctp ipmi redfish tcg tpm spdm sbat(?:\\sversion)? c\\+\\+ posix iso iec ieee ansi ecma itu rfc opengl "
-    "vulkan bluetooth zigbee dfu uf2 elf dwarf coff pe32 multiboot2? bbs edd pmm el\\storito glsl opencl"
+    "vulkan gost(?:\\sr)? picmg cxl mxm ppi sbi virtio bluetooth zigbee dfu uf2 elf dwarf coff pe32 multiboot2? "
+    "bbs edd pmm el\\storito glsl opencl"
 )
 _LICENCES = (
     "gpl l?gpl agpl mpl apache licen[cs]e[sd]? "
@@ -54,7 +55,8 @@ _OTHERS = re.compile(
     re.I,
 )
 _LINES = re.compile(
-    r"GCC: \(|clang version|\$(?:Id|Revision|Rev|Header|Date|Source|Name)\b"  # a compiler's line; RCS keywords (rcs(1))
+    r"\b(?:gcc|g\+\+|cc|ld|as)(?:-[0-9]+)?:? \(|clang version"  # a line of the tool chain
+    r"|\$(?:Id|Revision|Rev|Header|Date|Source|Name)\b"  # RCS keywords (rcs(1))
     r"|\w://\S*\Z"  # RFC 3986: a number in an address of the web
     r"|<\?xml|\bxmlns|licen[cs]e,? v|\boid\b|\bunder the terms\b",
     re.I,

@@ -17,6 +17,7 @@ SOURCE = "SBAT.md, SBAT metadata"
 SECTION = ".sbat"
 MAX_BYTES = 16 << 10
 MAX_LINES = 32
+_COLUMNS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +45,7 @@ def read(view: View, start: int, length: int) -> Sbat:
             continue
         meaning = "Component, its generation, vendor, package, version, address"
         fields.append(Field(f"sbat_{number}", text[:MAX_TEXT], place, len(line), meaning, SOURCE))
-        if values[0] != "sbat" and len(values) > 4 and any(sign.isdigit() for sign in values[4]):
+        if values[0] != "sbat" and len(values) == _COLUMNS and any(sign.isdigit() for sign in values[4]):
             offset = place + len(",".join(values[:4]).encode()) + 1
             versions.append(VersionClaim(values[4][:64], f"SBAT entry {values[0][:40]}, vendor version", offset))
     return Sbat(tuple(fields), tuple(versions))

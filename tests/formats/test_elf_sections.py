@@ -12,7 +12,10 @@ from elftools.elf.elffile import ELFFile
 from catalogue.formats import elf
 from catalogue.formats.view import BytesView
 
-MODINFO = b"version=3.10.1\0description=Heron storage driver\0license=GPL\0" b"vermagic=6.1.0-18 SMP mod_unload \0name=heron\0"
+MODINFO = (
+    b"version=3.10.1\0description=Heron storage driver\0license=GPL\0"
+    b"vermagic=6.1.0-18 SMP mod_unload \0name=heron\0"
+)
 
 
 def module(sections: list[tuple[str, bytes]], *, wide: bool = True, order: str = "<") -> bytes:
