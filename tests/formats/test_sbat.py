@@ -45,7 +45,7 @@ def test_bounds():
 @pytest.mark.outside
 @pytest.mark.parametrize(
     ("package", "pattern", "component"),
-    [("shim-signed", "usr/lib/shim/shimx64.efi.signed", "shim"), ("fwupd-amd64-signed", "**/*.signed", "fwupd-efi")],
+    [("shim-signed", "usr/lib/shim/shimx64.efi.signed", "shim"), ("systemd-boot-efi", "**/*.efi", "systemd")],
 )
 def test_debian_s_programs(package: str, pattern: str, component: str):
     """pefile (PyPI) says where the section lies; it begins with the form's own line."""
