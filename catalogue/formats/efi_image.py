@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from catalogue.formats import pe, te_image, uefi_compression, versions
+from catalogue.formats import inner, pe, te_image, uefi_compression, versions
 from catalogue.formats.image_draft import Draft
 from catalogue.formats.limits import MAX_STRINGS
 from catalogue.formats.pci_data_structure import BLOCK
@@ -39,7 +39,6 @@ _SIZES = (
     Row("efi_packed_size", 0, 4, Kind.LE, uefi_compression.SOURCE, "Bytes of the packed driver, without its two sizes"),
     Row("efi_unpacked_size", 4, 4, Kind.LE, uefi_compression.SOURCE, "Bytes of the driver, unpacked"),
 )
-INSIDE = "unpacked"
 IN_THE_DRIVER = "in the unpacked driver"
 _MAX_TRIED = 500
 """Dots looked at for versions in one unpacked driver: a ROM may hold 64 of them."""
@@ -78,10 +77,10 @@ def read_efi(draft: Draft) -> None:
 def unpacked(view: View, image: Reading) -> bytes | None:
     """The unpacked driver of `image`, one part of the reading of the option ROM `view`; None where it has none.
 
-    Offsets in the image's part with `inside="unpacked"` count in these bytes. Raises nothing but the view's own
+    Offsets in the image's part that lies a layer deeper count in these bytes. Raises nothing but the view's own
     OSError.
     """
-    if not any(part.inside == INSIDE for part in image.parts):
+    if not any(part.layer > image.layer for part in image.parts):
         return None
     offset, used = image.value("efi_image_offset"), image.value("initialisation_size")
     assert isinstance(offset, int)
@@ -130,13 +129,8 @@ def _read_packed(draft: Draft, view: View, at: int) -> None:
         return
     own = {one.value for one in driver.versions}
     strings = (one for one in versions.find(bytes_view, _MAX_TRIED) if one.value not in own)
-    driver = replace(_inside(driver), faults=_damage(driver), versions=(*driver.versions, *strings)[:MAX_STRINGS])
+    driver = replace(inner.inside(driver), faults=_damage(driver), versions=(*driver.versions, *strings)[:MAX_STRINGS])
     draft.parts.append(driver)
     draft.versions += (replace(one, source=f"{one.source} {IN_THE_DRIVER}", offset=None) for one in driver.versions)
     draft.faults += (replace(one, offset=at) for one in driver.faults)
     draft.notes += (replace(one, offset=at) for one in driver.notes)
-
-
-def _inside(reading: Reading) -> Reading:
-    """A reading of unpacked bytes, marked so with all its parts."""
-    return replace(reading, inside=INSIDE, parts=tuple(map(_inside, reading.parts)))

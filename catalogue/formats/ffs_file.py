@@ -11,11 +11,12 @@ from itertools import chain
 
 from catalogue.formats import inner
 from catalogue.formats.ffs_section import OF_SECTION, Found, read_sections
-from catalogue.formats.limits import MAX_PARTS, MAX_STRINGS, MAX_VOLUME_FAULTS
+from catalogue.formats.limits import MAX_FIELDS, MAX_PARTS, MAX_STRINGS, MAX_VOLUME_FAULTS
+from catalogue.formats.overlay import is_padding
 from catalogue.formats.rows import Kind, Row, number, read_rows
 from catalogue.formats.sums import byte_sum
 from catalogue.formats.view import View
-from catalogue.shapes.reading import Fault, Field, Reading, VersionClaim
+from catalogue.shapes.reading import Fault, Field, Reading, Span, VersionClaim
 
 SOURCE = "PI Specification, volume 3, 3.2.3"
 HEADER, LARGE_HEADER = 24, 32
@@ -57,10 +58,14 @@ VolumeReader = Callable[[View, int, int], Reading]
 
 @dataclass(slots=True)
 class Files:
-    """The files of one volume: as parts, and how many there are (padding left out)."""
+    """The files of one volume: as parts, and how many there are (padding left out).
+
+    `spans`: every file, padding too, and the free space behind the last one.
+    """
 
     parts: tuple[Reading, ...] = ()
     count: int = 0
+    spans: list[Span] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
     notes: list[Fault] = field(default_factory=list)
 
@@ -99,7 +104,12 @@ def read_files(
                 parts.append(_file(view, at, size, head, list(found.values()), erased, depth, volume))
                 files.faults += parts[-1].faults
                 files.notes += parts[-1].notes
+                files.spans.append(Span(parts[-1].title, at, size))
+        elif len(files.spans) < MAX_FIELDS:
+            files.spans.append(Span("padding file", at, size))
         at = base + (at + size - base + 7) // 8 * 8
+    if at < end and is_padding(view, at, end):
+        files.spans.append(Span("free space", at, end - at))
     files.parts = tuple(parts)
     if files.count > MAX_PARTS:
         files.notes.append(Fault("volume-unread", f"Of {files.count} files {MAX_PARTS} are read.", start))
@@ -150,7 +160,30 @@ def _file(
         versions=_named(found)[:MAX_STRINGS],
         faults=(*faults, *found.faults, *told)[:MAX_VOLUME_FAULTS],
         notes=(*found.notes, *noted)[:MAX_VOLUME_FAULTS],
+        spans=(Span("file header", at, head), *found.spans),
     )
+
+
+def unpacked(view: View, file: Reading, part: int, volume: VolumeReader) -> bytes | None:
+    """The unpacked bytes that a part of `file`, a file of a volume in `view`, was read from; None where it was not.
+
+    The file's sections are read again for it. Raises nothing but the view's own OSError.
+    """
+    wanted = file.parts[part]
+    head = LARGE_HEADER if file.value("large_size") is not None else HEADER
+    found = Found()
+    with inner.reading(view):
+        read_sections(found, view, file.offset + head, file.offset + file.length, 0, volume)
+    for made, where in zip(found.parts, found.views, strict=True):
+        alike = (made.format, made.title, made.offset, made.length) == (
+            wanted.format,
+            wanted.title,
+            wanted.offset,
+            wanted.length,
+        )
+        if alike and made.inside:
+            return where.at(0, where.size)
+    return None
 
 
 def _named(found: Found) -> tuple[VersionClaim, ...]:

@@ -16,7 +16,7 @@ from catalogue.formats.section_packing import COMPRESSION, GUID_DEFINED, unpack
 from catalogue.formats.shifted import shifted
 from catalogue.formats.view import BytesView, PartView, View
 from catalogue.formats.volume_header import is_sound
-from catalogue.shapes.reading import Fault, Field, Reading, VersionClaim
+from catalogue.shapes.reading import Fault, Field, Reading, Span, VersionClaim
 
 SOURCE = "PI Specification, volume 3, 3.2.4"
 OF_SECTION = "firmware file, version section"
@@ -46,9 +46,14 @@ _LARGE = 0xFF_FFFF
 
 @dataclass(slots=True)
 class Found:
-    """What the sections of one file hold. `names` are the sections' own, in order, those unpacked too."""
+    """What the sections of one file hold. `names` are the sections' own, in order, those unpacked too.
+
+    `views`: for each part the bytes that its offsets count in. `spans`: the sections that stand in the file itself.
+    """
 
     parts: list[Reading] = field(default_factory=list)
+    views: list[View] = field(default_factory=list)
+    spans: list[Span] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
     versions: list[VersionClaim] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
@@ -116,8 +121,11 @@ def _walk(found: Found, where: _Where, start: int, end: int, volume: VolumeReade
             found.notes.append(Fault("volume-unread", f"Of its sections {MAX_PARTS} are read.", where.at(at)))
             return
         kind = raw[3]
-        found.names.append(TYPES.get(kind, f"type {kind:02X}h"))
+        name = TYPES.get(kind, f"type {kind:02X}h")
+        found.names.append(name)
         _section(found, where, kind, at, at + head, at + size, volume)
+        if where.told_at is None and not where.level:
+            found.spans.append(Span(f"{name} section", at, size))
         at = start + (at + size - start + 3) // 4 * 4
 
 
@@ -175,6 +183,7 @@ def _add(found: Found, where: _Where, part: Reading | None) -> None:
         return
     unpacked = where.told_at is not None
     found.parts.append(inner.inside(part) if unpacked else part)
+    found.views.append(where.view)
     if len(found.versions) < MAX_STRINGS:
         found.versions += (
             replace(one, source=f"{one.source}, unpacked", offset=None) if unpacked and not _told(one) else one

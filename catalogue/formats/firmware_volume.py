@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import chain
 
-from catalogue.formats import inner
+from catalogue.formats import ffs_file, inner
 from catalogue.formats.ffs_file import read_files
 from catalogue.formats.limits import MAX_STRINGS, MAX_VOLUME_BYTES, MAX_VOLUME_FAULTS, MAX_VOLUME_TRIES, MAX_VOLUMES
 from catalogue.formats.overlay import is_padding
@@ -83,10 +83,12 @@ def read_volume(view: View, at: int, depth: int = 0) -> Reading:
         faults.append(Fault("cut-short", "The file ends before the firmware volume does.", at + 32))
     fields = list(header.fields)
     parts: tuple[Reading, ...] = ()
+    spans: list[Span] = []
     notes: list[Fault] = []
     if header.has_files:
         files = read_files(view, at, at + header.files_at, at + length, header.erased, header.large, depth, read_volume)
         parts = files.parts
+        spans = files.spans
         faults += files.faults
         notes += files.notes
         fields.append(Field("files", files.count, None, 0, "Files in it, padding left out", SOURCE))
@@ -105,8 +107,13 @@ def read_volume(view: View, at: int, depth: int = 0) -> Reading:
         versions=tuple(chain.from_iterable(one.versions for one in parts))[:MAX_STRINGS],
         faults=tuple(faults)[:MAX_VOLUME_FAULTS],
         notes=tuple(notes)[:MAX_VOLUME_FAULTS],
-        spans=tuple(Span(one.title, one.offset, one.length) for one in parts),
+        spans=(Span("volume header", at, min(header.files_at, length)), *spans),
     )
+
+
+def unpacked(view: View, file: Reading, part: int) -> bytes | None:
+    """See ffs_file.unpacked."""
+    return ffs_file.unpacked(view, file, part, read_volume)
 
 
 def _starts(view: View) -> Iterator[int]:
@@ -154,7 +161,7 @@ READER = Reader(
     kinds=("firmware-volume",),
     looks_like=looks_like,
     read=read,
-    version=1,
+    version=2,
     source="PI Specification 1, volume 3; UEFI Specification, 19; LZMA as edk2 packs it",
     depth="every volume of a chip's image: header and sum, files of FFS1 to FFS3 with both sums, sections (PE, TE, "
     "version, name, raw, volumes in volumes), UEFI- and LZMA-compressed ones unpacked",

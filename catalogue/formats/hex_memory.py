@@ -12,6 +12,8 @@ from catalogue.formats.limits import MAX_FIELDS, MAX_HEX_FAULTS, MAX_HEX_RUNS, M
 from catalogue.formats.view import BytesView, View
 from catalogue.shapes.reading import Fault, Field, Reading, VersionClaim
 
+DECODED = "decoded"
+"""The format of a part that is the decoded bytes."""
 LOOKS = "hex-text"
 """What kits know such a text by: it is no piece for a card as it lies."""
 FILL = 0xFF
@@ -175,7 +177,7 @@ def _part(data: bytes, start: int, group: list[tuple[int, int]], source: str) ->
     claims = known.versions if known is not None else opaque.read(BytesView(data)).versions
     what = known.title if known is not None else opaque.TITLE
     return Reading(
-        format="decoded",
+        format=DECODED,
         kind="decoded-bytes",
         title=f"{len(data)} bytes from {start:X}h: {what}",
         length=len(data),
@@ -190,20 +192,22 @@ def _part(data: bytes, start: int, group: list[tuple[int, int]], source: str) ->
         ids=known.ids if known is not None else (),
         versions=claims,
         inside=inner.UNPACKED,
+        layer=1,
     )
 
 
-def decoded(view: View, whole: Reading) -> bytes | None:
-    """The decoded bytes of the first part of `whole`, the reading of the hex text `view`; None where it has none.
+def decoded(view: View, whole: Reading, part: int = 0) -> bytes | None:
+    """The decoded bytes of a part of `whole`, the reading of the hex text or UF2 file `view`; None without such a part.
 
     They are what offsets in that part count in. Raises nothing but the view's own OSError.
     """
-    from catalogue.formats import intel_hex, s_record
+    from catalogue.formats import intel_hex, s_record, uf2
 
-    if not whole.parts:
+    if not 0 <= part < len(whole.parts) or whole.parts[part].format != DECODED:
         return None
+    start, size = whole.parts[part].value("first_address"), whole.parts[part].length
+    assert isinstance(start, int)
+    if whole.format == uf2.READER.name:
+        return uf2.memory_of(view).image(start, start + size)
     parse = intel_hex.parse if whole.format == intel_hex.READER.name else s_record.parse
-    memory = parse(view).memory
-    stretches, _ = memory.stretches()
-    size = whole.parts[0].length
-    return memory.image(stretches[0][0], stretches[0][0] + size)
+    return parse(view).memory.image(start, start + size)

@@ -107,5 +107,5 @@ def known_unpacked(data: bytes) -> Reading | None:
 
 
 def inside(reading: Reading) -> Reading:
-    """A reading of unpacked bytes, marked so with all its parts."""
-    return replace(reading, inside=UNPACKED, parts=tuple(map(inside, reading.parts)))
+    """A reading of unpacked bytes, marked so with all its parts: they lie a layer deeper than they did."""
+    return replace(reading, inside=UNPACKED, layer=reading.layer + 1, parts=tuple(map(inside, reading.parts)))

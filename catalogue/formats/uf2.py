@@ -5,6 +5,7 @@ USB Flashing Format (UF2), the specification its makers publish with their sourc
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from struct import Struct
 
 from catalogue.formats import inner
@@ -43,55 +44,76 @@ def _is_block(raw: bytes) -> bool:
     return raw.startswith(_MAGIC) and raw.endswith(_END)
 
 
-def read(view: View) -> Reading | None:
-    """The blocks that fill `view`, and what their bytes are; None where none begins there."""
-    if looks_like(view) is Looks.NO:
-        return None
-    found = read_rows(_ROWS, view, 0)
-    fields = list(found.values())
-    versions: list[VersionClaim] = []
-    faults: list[Fault] = []
-    notes: list[Fault] = []
-    memory = Memory()
-    seen: set[int] = set()
-    total = other = 0
-    full = False
+@dataclass(slots=True)
+class _Blocks:
+    """The blocks of a file while they are read. `total` is what the last one says there are."""
+
+    memory: Memory = field(default_factory=Memory)
+    fields: list[Field] = field(default_factory=list)
+    versions: list[VersionClaim] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
+    notes: list[Fault] = field(default_factory=list)
+    seen: set[int] = field(default_factory=set)
+    total: int = 0
+    other: int = 0
+    full: bool = False
+
+    def take(self, raw: bytes, offset: int) -> None:
+        """One block, which stands at `offset`."""
+        if not _is_block(raw):
+            self.faults.append(Fault("uf2-damaged", f"Block {offset // BLOCK} has not the magic numbers.", offset))
+            return
+        _, flags, address, size, number, self.total, _ = _HEAD.unpack_from(raw)
+        if size > _MOST_DATA:
+            text = f"Block {number} says that it holds {size} bytes."
+            self.faults.append(Fault("uf2-damaged", text, offset + 16))
+        elif flags & (_NOT_FLASH | _CONTAINER):
+            self.other += 1
+        else:
+            self.seen.add(number)
+            self.full = not self.memory.load(address, raw[_DATA_AT : _DATA_AT + size]) or self.full
+            if flags & _TAGS and offset == 0:
+                at = _DATA_AT + (size + 3) // 4 * 4
+                _tags(raw[at:-4], at, self.fields, self.versions)
+
+
+def _parse(view: View) -> _Blocks:
+    """The blocks that fill `view`, up to where too much is wrong."""
+    found = _Blocks()
     count = min(view.size // BLOCK, MAX_UF2_BLOCKS)
     for first in range(0, count, _STEP):
         chunk = view.at(first * BLOCK, min(_STEP, count - first) * BLOCK)
         for at in range(0, len(chunk), BLOCK):
-            raw = chunk[at : at + BLOCK]
-            offset = first * BLOCK + at
-            if not _is_block(raw):
-                faults.append(Fault("uf2-damaged", f"Block {offset // BLOCK} has not the magic numbers.", offset))
-            else:
-                _, flags, address, size, number, total, _ = _HEAD.unpack_from(raw)
-                if size > _MOST_DATA:
-                    faults.append(Fault("uf2-damaged", f"Block {number} says that it holds {size} bytes.", offset + 16))
-                elif flags & (_NOT_FLASH | _CONTAINER):
-                    other += 1
-                else:
-                    seen.add(number)
-                    full = not memory.load(address, raw[_DATA_AT : _DATA_AT + size]) or full
-                    if flags & _TAGS and offset == 0:
-                        _tags(
-                            raw[_DATA_AT + (size + 3) // 4 * 4 : -4], _DATA_AT + (size + 3) // 4 * 4, fields, versions
-                        )
-            if len(faults) >= _MOST_FAULTS:
-                break
-        if len(faults) >= _MOST_FAULTS:
-            notes.append(Fault("uf2-odd", "The rest was not read: too much is wrong."))
-            break
-    if full or view.size // BLOCK > MAX_UF2_BLOCKS:
+            found.take(chunk[at : at + BLOCK], first * BLOCK + at)
+            if len(found.faults) >= _MOST_FAULTS:
+                found.notes.append(Fault("uf2-odd", "The rest was not read: too much is wrong."))
+                return found
+    return found
+
+
+def memory_of(view: View) -> Memory:
+    """The bytes that the blocks of `view` load. Raises nothing but the view's own OSError."""
+    return _parse(view).memory
+
+
+def read(view: View) -> Reading | None:
+    """The blocks that fill `view`, and what their bytes are; None where none begins there."""
+    if looks_like(view) is Looks.NO:
+        return None
+    blocks = _parse(view)
+    fields = [*read_rows(_ROWS, view, 0).values(), *blocks.fields]
+    memory, versions, faults, notes = blocks.memory, blocks.versions, blocks.faults, blocks.notes
+    count = min(view.size // BLOCK, MAX_UF2_BLOCKS)
+    if blocks.full or view.size // BLOCK > MAX_UF2_BLOCKS:
         text = f"It is not loaded whole: {MAX_UF2_BLOCKS} blocks and {MAX_HEX_RUNS} runs of bytes are the most."
         notes.append(Fault("uf2-odd", text))
     if view.size % BLOCK:
         faults.append(Fault("cut-short", "The file ends inside a block.", view.size))
-    missing = total - len(seen) - other
+    missing = blocks.total - len(blocks.seen) - blocks.other
     if missing > 0 and not faults and view.size // BLOCK <= MAX_UF2_BLOCKS:
-        faults.append(Fault("uf2-damaged", f"Of {total} blocks {missing} are missing.", 24))
-    if other:
-        notes.append(Fault("uf2-odd", f"Blocks that are not for flash: {other}; they were not loaded."))
+        faults.append(Fault("uf2-damaged", f"Of {blocks.total} blocks {missing} are missing.", 24))
+    if blocks.other:
+        notes.append(Fault("uf2-odd", f"Blocks that are not for flash: {blocks.other}; they were not loaded."))
     stretches, twice = memory.stretches()
     if twice:
         notes.append(Fault("uf2-odd", f"Bytes loaded twice: {twice}; the later ones count."))

@@ -133,7 +133,8 @@ class Reading:
 
     `format` is the reader's own name, `kind` one of the words of the command line's contract, `title` one line for
     a person. `inside` is "unpacked" where offsets count in unpacked bytes, else "". Field names are unique within
-    a reading.
+    a reading. `layer` is 0 for what lies in the piece's own bytes; a part whose layer is above its parent's was
+    unpacked from it, and its offsets count in bytes of its own.
     """
 
     format: str
@@ -152,6 +153,7 @@ class Reading:
     spans: tuple[Span, ...] = ()
     inside: str = ""
     dates: tuple[DateClaim, ...] = ()
+    layer: int = 0
 
     def value(self, name: str) -> FieldValue:
         """The value of the field called `name`, or None where the reading has none."""

@@ -54,6 +54,7 @@ def is_plain(reading: Reading) -> bool:
         or reading.spans
         or reading.inside
         or reading.dates
+        or reading.layer
         or reading.offset
     )
 
@@ -90,6 +91,7 @@ def _out(r: Reading) -> list[Json]:
         [[s.name, s.offset, s.length] for s in r.spans],
         r.inside,
         [[d.value, d.source, d.offset] for d in r.dates],
+        r.layer,
     ]
     while len(made) > 5 and not made[-1]:
         made.pop()
@@ -117,6 +119,7 @@ def _in(a: list[Json]) -> Reading:
         spans=tuple(Span(*s) for s in a[13]),
         inside=a[14] if len(a) > 14 else "",
         dates=tuple(DateClaim(*d) for d in a[15]) if len(a) > 15 else (),
+        layer=a[16] if len(a) > 16 else 0,
     )
 
 

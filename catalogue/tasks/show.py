@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from io import FileIO
@@ -13,7 +13,7 @@ from pathlib import Path
 
 from catalogue.errors import BadCall, NotWorkable
 from catalogue.families import pci_names
-from catalogue.formats import efi_image
+from catalogue.formats import efi_image, layers
 from catalogue.formats.view import BytesView, FileView, View
 from catalogue.intake import fetch, whole
 from catalogue.intake.reading import read_view
@@ -52,6 +52,34 @@ def unpacked(context: Context, what: str, image: Reading) -> bytes | None:
     """
     with _viewed(context, what) as view:
         return efi_image.unpacked(view, image)
+
+
+def part_bytes(context: Context, what: str, whole: Reading, path: Sequence[int]) -> bytes | None:
+    """The unpacked bytes that offsets in a part of `whole`, the reading of the piece meant by `what`, count in.
+
+    `path`: positions among `parts`, from the outside in. 32 MiB at most (formats/limits.py). None where the part does
+    not lie unpacked, or the piece has changed since. Raises as `run` does.
+    """
+    with _viewed(context, what) as view:
+        found = layers.layer_of(view, whole, path)
+        return None if found is None or found is view else found.at(0, found.size)
+
+
+def member(context: Context, sha256: str, name: str) -> str:
+    """The SHA-256 of a member of the archive with that hash, by its name in the archive's directory.
+
+    Raises BadCall where the catalogue does not have it: the archive was never indexed, or the member is locked, damaged
+    or beyond the bounds.
+    """
+    with Store.open(context.catalogue) as store:
+        facts = evidence.facts(store, [sha256]).get(sha256)
+        for place in facts.places if facts is not None else ():
+            found = store.piece_at(os.fsencode(place.path), (*place.inside, name))
+            if found is not None:
+                return found
+    if facts is None:
+        raise BadCall("The archive is not in the catalogue, so its members are not either. Index its folder first.")
+    raise BadCall("This member is not in the catalogue: it was not unpacked, or the archive has changed since.")
 
 
 @contextmanager

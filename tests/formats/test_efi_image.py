@@ -77,7 +77,7 @@ class TestPacked:
         assert found["efi_unpacked_size"] == (1024, 512 + 0x44, 4)
         assert (draft.faults, draft.notes, draft.versions) == ([], [], [])
         (part,) = draft.parts
-        assert part == replace(pe.read_driver(BytesView(driver())), inside="unpacked")
+        assert part == replace(pe.read_driver(BytesView(driver())), inside="unpacked", layer=1)
         assert part.value("machine") == 0x8664
 
     def test_versions_stand_nowhere_in_the_file(self):

@@ -4,6 +4,7 @@ import lzma
 import struct
 import time
 import uuid
+from itertools import pairwise
 
 import pytest
 
@@ -310,3 +311,22 @@ def test_more_files_than_parts():
 def test_names_are_guids_as_written():
     (one,) = files_of(File(b"", number=9))
     assert one.value("file_name") == str(uuid.UUID("f2340020-0001-4002-8003-000000000009")).upper()
+
+
+def test_the_map_of_a_volume():
+    """Header, files, padding and free space one behind another; a file's sections likewise (steps of 8 and 4 apart)."""
+    body = sections(section(0x10, pe()), name("Heron"), compressed(name("Inside")))
+    data = volume(Made((File(body), File(bytes(40), 0xF0, 2), File(name("Last"), number=3)), tail=2))
+    whole = read(BytesView(data))
+    (found,) = whole.parts
+    names = [span.name for span in found.spans]
+    assert names == ["volume header", "driver Heron", "padding file", "driver Last", "free space"]
+    assert found.spans[0].offset == 0
+    for before, after in pairwise(found.spans):
+        assert 0 <= after.offset - (before.offset + before.length) < 8
+    assert found.spans[-1].offset + found.spans[-1].length == len(data)
+    file = found.parts[0]
+    assert [span.name for span in file.spans] == ["file header", "PE32 section", "name section", "compressed section"]
+    for before, after in pairwise(file.spans):
+        assert 0 <= after.offset - (before.offset + before.length) < 4
+    assert file.spans[-1].offset + file.spans[-1].length == file.offset + file.length

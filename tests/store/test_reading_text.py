@@ -64,6 +64,7 @@ def readings(draw: st.DrawFn, depth: int = 2) -> Reading:
         spans=draw(tuples(st.builds(Span, texts, numbers, numbers))),
         inside=draw(texts),
         dates=draw(tuples(st.builds(DateClaim, texts, texts, places))),
+        layer=draw(numbers),
     )
 
 
@@ -103,6 +104,7 @@ def test_every_field_counts_as_more_than_plain() -> None:
         "spans": (Span("a", 0, 1),),
         "inside": "unpacked",
         "dates": (DateClaim("1", "s"),),
+        "layer": 1,
         "offset": 4,
     }
     said = {"format", "kind", "title", "length"}

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from catalogue.cli import main
+from catalogue.errors import BadCall
 from catalogue.shapes.as_json import to_json
 from catalogue.tasks import index, pieces, show
 from catalogue.tasks.context import Context
@@ -79,3 +80,21 @@ def test_on_the_command_line(context: Context, tmp_path: Path, capsys: pytest.Ca
     assert "offsets count in the unpacked bytes" in capsys.readouterr().out
     (part,) = to_json(show.run(context, str(tmp_path / "in" / "efi.rom")))["reading"]["parts"][0]["parts"]
     assert part["inside"] == "unpacked"
+
+
+@pytest.mark.parametrize("where", ["in/efi.rom", f"in/{NAME} › efi.rom"])
+def test_a_part_s_bytes_by_the_way_to_it(where: str, context: Context, tmp_path: Path):
+    what = str(tmp_path / where)
+    whole = show.run(context, what).reading
+    assert show.part_bytes(context, what, whole, (0, 0)) == DRIVER
+    assert show.part_bytes(context, what, whole, (0,)) is None
+    assert show.part_bytes(context, what, whole, (4,)) is None
+
+
+def test_a_member_by_its_name(context: Context, tmp_path: Path):
+    archive = show.run(context, str(tmp_path / "in" / NAME)).info.sha256
+    assert show.run(context, show.member(context, archive, "efi.rom")).info.size == len(ROM)
+    with pytest.raises(BadCall, match="This member is not in the catalogue"):
+        show.member(context, archive, "gone.rom")
+    with pytest.raises(BadCall, match="The archive is not in the catalogue"):
+        show.member(context, "0" * 64, "efi.rom")
