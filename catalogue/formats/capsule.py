@@ -13,7 +13,7 @@ from catalogue.formats.capsule_draft import Draft
 from catalogue.formats.limits import MAX_STRINGS
 from catalogue.formats.overlay import is_padding
 from catalogue.formats.reader import Looks, Reader
-from catalogue.formats.rows import Kind, Row, number, read_rows
+from catalogue.formats.rows import Kind, Row, efi_guid, number, read_rows
 from catalogue.formats.view import View
 from catalogue.shapes.reading import Fault, Field, Reading, Span
 
@@ -70,7 +70,17 @@ def _makes_sense(head: bytes) -> bool:
     """Whether a header whose capsule is as long as the file is one, by what every capsule has."""
     size, flags = int.from_bytes(head[16:20], "little"), int.from_bytes(head[20:24], "little")
     length = int.from_bytes(head[24:28], "little")
-    return LEAST <= size <= length and not flags & ~_KNOWN_FLAGS and size % 4 == 0 and len(set(head[:16])) > 4
+    if not LEAST <= size <= length or flags & ~_KNOWN_FLAGS or size % 4:
+        return False
+    return efi_guid(head[:16]) in NAMES or _is_guid(head[:16])
+
+
+def _is_guid(raw: bytes) -> bool:
+    """Whether 16 bytes are an identifier as its makers draw it: variant and version (RFC 9562, 4.1, 4.2), and mixed.
+
+    Without that, machine code that a length happens to stand in would be a capsule.
+    """
+    return raw[8] >> 6 == 0b10 and 1 <= raw[7] >> 4 <= 8 and len(set(raw)) > 4
 
 
 def read(view: View) -> Reading | None:
@@ -143,7 +153,7 @@ READER = Reader(
     kinds=("capsule",),
     looks_like=looks_like,
     read=read,
-    version=1,
+    version=2,
     source="UEFI Specification 2.x, 8.5.3.1, 23.1, 23.3",
     depth="header, flags; for firmware management drivers and payloads (header versions 1 to 3), image types, "
     "authentication header, dependencies; each payload read by itself",

@@ -34,6 +34,8 @@ _ROWS = (
     Row("entry", 0x14, 2, Kind.LE, SOURCE, "IP at the start"),
     Row("relocation_table", 0x18, 2, Kind.LE, SOURCE, "Where the relocation table stands; 40h and more: newer header"),
 )
+_MOST_PAGES, _MEMORY = 2_048, 0xF_FFFF
+"""A program and the memory it is loaded into: 1 MiB is all that such a processor reaches (8086, 20-bit addresses)."""
 _NE_SYSTEMS = {1: "OS/2", 2: "Windows", 3: "European DOS 4", 4: "Windows (386)", 5: "extended DOS"}
 _LE_SYSTEMS = {1: "OS/2", 2: "Windows", 3: "DOS 4", 4: "Windows (386)"}
 _LE_WINDOWS = 4
@@ -77,8 +79,16 @@ def _makes_sense(view: View) -> bool:
     head = view.at(0, HEADER_BYTES)
     if len(head) < HEADER_BYTES:
         return False
-    last, pages, header = (int.from_bytes(head[at : at + 2], "little") for at in (2, 4, 8))
-    return pages > 0 and last <= PAGE and 2 <= header <= pages * (PAGE // PARAGRAPH)
+    words = [int.from_bytes(head[at : at + 2], "little") for at in range(2, HEADER_BYTES, 2)]
+    last, pages, relocations, header, least, most, stack_segment, _, _, entry, code_segment, table, _ = words
+    if not 0 < pages <= _MOST_PAGES or last > PAGE or not 2 <= header <= pages * (PAGE // PARAGRAPH) or least > most:
+        return False
+    # Relocations stand in the header; the program begins inside itself and has its stack in the memory it asks for.
+    if relocations and not HEADER_BYTES <= table <= table + 4 * relocations <= header * PARAGRAPH:
+        return False
+    module = pages * PAGE - header * PARAGRAPH
+    start = (code_segment * PARAGRAPH + entry) & _MEMORY
+    return start < module and (stack_segment * PARAGRAPH) & _MEMORY <= module + most * PARAGRAPH
 
 
 def _image_end(found: Found) -> int:

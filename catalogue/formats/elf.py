@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import islice
-from typing import IO, Any, cast
+from typing import IO, Any, Literal, cast
 
 from catalogue.formats import own_text
 from catalogue.formats.elf_sections import data_stretches, module_info, read_sections
@@ -32,10 +32,16 @@ SYSTEMS = {0: "System V", 1: "HP-UX", 2: "NetBSD", 3: "Linux", 6: "Solaris", 9: 
            255: "none (stands alone)"}  # fmt: skip
 """EI_OSABI (from memory)."""
 _EXEC, _DYN = 2, 3
-_DYNAMIC, _INTERP, _NOTE = 2, 3, 4
+_LOAD, _DYNAMIC, _INTERP, _NOTE, _TLS = 1, 2, 3, 4, 7
 """p_type (gABI, Program Header)."""
-_GNU = 0x6474E
-"""Upper bits of PT_GNU_STACK and its kin, which only GNU-like tool chains write (LSB)."""
+_GNU_RELRO = 0x6474_E552
+"""PT_GNU_RELRO (LSB): what a loader makes read-only. PT_GNU_STACK says nothing: firmware linked by the same tools has
+it, and a dynamic segment too, where it moves itself in memory."""
+_NEEDED, _STRINGS, _SONAME = 1, 5, 14
+"""d_tag (gABI, Dynamic Section): another object that is needed; where the names stand; the object's own name."""
+_SHARED = b".so"
+"""Part of the name of a shared object (common practice, as linkers look for it); boot loaders' modules have others."""
+_MAX_DYNAMIC, _MOST_NAME = 128, 128
 _LINUX = 3
 _IDENT = 16
 _WIDTHS = {1: 4, 2: 8}
@@ -67,6 +73,7 @@ def _segment_rows(width: int, kind: Kind) -> tuple[Row, ...]:
     return (
         Row("segment_type", 0, 4, kind, source, "What the segment is"),
         Row("segment_offset", width, width, kind, source, "Where it lies"),
+        Row("segment_address", 2 * width, width, kind, source, "Where it lies in memory"),
         Row("segment_length", 4 * width, width, kind, source, "Bytes of it in the file"),
     )
 
@@ -118,6 +125,7 @@ class _Segments:
     linux: bool = False
     interpreter: bool = False
     damaged: bool = False
+    loads: list[tuple[int, int, int]] = field(default_factory=list)
 
 
 def looks_like(view: View) -> Looks:
@@ -190,6 +198,7 @@ def _segments(view: View, found: Found, rows: Sequence[Row]) -> _Segments:
     """Walk the program headers, at most MAX_SEGMENTS."""
     answer = _Segments([])
     table, step = number(found, "segment_table"), number(found, "segment_size")
+    dynamic: tuple[int, int] | None = None
     for index in range(min(number(found, "segment_count"), MAX_SEGMENTS)):
         header = read_rows(rows, view, table + index * step)
         kind, offset, length = (number(header, name) for name in ("segment_type", "segment_offset", "segment_length"))
@@ -202,9 +211,30 @@ def _segments(view: View, found: Found, rows: Sequence[Row]) -> _Segments:
                 answer.fields.append(field)
         elif kind == _NOTE:
             _notes(view, offset, length, answer)
-        elif kind == _DYNAMIC or kind >> 12 == _GNU:
+        elif kind in (_TLS, _GNU_RELRO):
             answer.linux = True
+        elif kind == _LOAD:
+            answer.loads.append((number(header, "segment_address"), offset, length))
+        elif kind == _DYNAMIC:
+            dynamic = (offset, length)
+    if dynamic is not None and not answer.linux:
+        answer.linux = _is_linked(view, *dynamic, answer.loads, rows[0])
     return answer
+
+
+def _is_linked(view: View, offset: int, length: int, loads: Sequence[tuple[int, int, int]], row: Row) -> bool:
+    """Whether a dynamic segment names a shared object, another one or itself: only what Linux's loader reads does."""
+    width = _WIDTHS[view.at(4, 1)[0]]
+    order: Literal["little", "big"] = "little" if row.kind is Kind.LE else "big"
+    table = view.at(offset, min(length, 2 * width * _MAX_DYNAMIC))
+    numbers = [int.from_bytes(table[at : at + width], order) for at in range(0, len(table) - width + 1, width)]
+    entries = list(zip(numbers[::2], numbers[1::2], strict=False))
+    address = next((value for tag, value in entries if tag == _STRINGS), 0)
+    where = next((at + address - start for start, at, size in loads if start <= address < start + size), None)
+    if where is None:
+        return False
+    names = (view.at(where + value, _MOST_NAME) for tag, value in entries if tag in (_NEEDED, _SONAME))
+    return any(_SHARED in name.split(b"\0", 1)[0] for name in names)
 
 
 def _notes(view: View, offset: int, length: int, answer: _Segments) -> None:

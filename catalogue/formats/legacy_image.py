@@ -6,6 +6,8 @@ PCI Data Structure).
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from catalogue.formats import pnp, undi
 from catalogue.formats.image_draft import SOURCE, Draft, Image
 from catalogue.formats.pci_data_structure import BLOCK
@@ -14,8 +16,9 @@ from catalogue.formats.view import View
 from catalogue.shapes.reading import Field
 
 ISA_SOURCE = "Plug and Play BIOS 1.0A, 3.1"
-JUMPS = (0xE9, 0xEB)
-"""First byte of an INIT entry that is a jump (8086 instruction set: near, short)."""
+_NEAR, _SHORT, _FAR_RETURN = 0xE9, 0xEB, 0xCB
+"""First byte of an INIT entry: a jump, or the return of a ROM with nothing to initialise (8086 instruction set)."""
+_ENTRY = 3
 
 
 def initialisation_size(view: View, start: int) -> int:
@@ -46,20 +49,24 @@ def read_legacy(draft: Draft) -> None:
     draft.parts += undi.read_undi(view, start, end, int.from_bytes(pointers[0:2], "little"))
 
 
-def read_isa(view: View, start: int) -> Image | None:
+def read_isa(view: View, start: int, followed: Callable[[], bool] = lambda: False) -> Image | None:
     """The image at `start`, which has no PCI Data Structure.
 
-    Where its sum holds it is an ISA-style ROM. Where it does not, it is a damaged image if its INIT entry is a jump;
-    else nothing but 55AAh speaks for an image, and the answer is None.
+    55AAh and a sum of one byte are weak marks: of 256 files that begin so one has them by chance. So more must speak
+    for it: a size that is the file's to the byte; or the INIT entry is code that such ROMs begin with, or a `$PnP`
+    header stands where the pointer at 1Ah leads. With the sum and one of them it is an ISA-style ROM; without the sum
+    a damaged image, if it has such an entry, and the file's size or an image that plainly begins behind it
+    (`followed`). Else the answer is None.
     """
     size = initialisation_size(view, start)
-    if size == 0:
+    fills, entry = start + size == view.size, _has_entry(view, start, size)
+    if size == 0 or not (fills or entry):
         return None
     draft = Draft(view, start, size, ends=True)
     draft.fields.append(Field("length", size, start + 2, 1, "Bytes this image takes", ISA_SOURCE))
     read_legacy(draft)
     if draft.faults:
-        if view.at(start + 3, 1) not in map(bytes, zip(JUMPS)):
+        if not entry or not (fills or followed()):
             return None
         draft.name, draft.broken = "legacy header without PCI Data Structure", True
         draft.damaged("The pointer at 18h leads to no PCI Data Structure.", start + 0x18)
@@ -67,3 +74,14 @@ def read_isa(view: View, start: int) -> Image | None:
         draft.kind, draft.name = "option-rom/isa", "ISA-style"
         draft.odd("An ISA-style ROM: the pointer at 18h leads to no PCI Data Structure.", start + 0x18)
     return draft.finish()
+
+
+def _has_entry(view: View, start: int, size: int) -> bool:
+    """Whether the INIT entry is a jump to a place inside the image, or a return; or a `$PnP` header is announced."""
+    head = view.at(start + _ENTRY, 3)
+    if head[:1] == bytes((_NEAR,)) and len(head) == 3:
+        return 6 <= (6 + int.from_bytes(head[1:], "little", signed=True)) < size
+    if head[:1] == bytes((_SHORT,)) and len(head) >= 2:
+        return 5 <= 5 + int.from_bytes(head[1:2], "little", signed=True) < size
+    pointer = int.from_bytes(view.at(start + 0x1A, 2), "little")
+    return head[:1] == bytes((_FAR_RETURN,)) or bool(pnp.read_chain(view, start, start + size, pointer))

@@ -145,7 +145,9 @@ def read_driver(view: View) -> Reading | None:
 def _reading(image: _Image) -> Reading:
     found = image.found
     subsystem = number(found, "subsystem")
-    if "subsystem" in found:
+    if "subsystem" in found and number(found, "optional_magic") not in _DIRECTORIES:
+        kind, what = "opaque", "PE signature before a header of no known form"
+    elif "subsystem" in found:
         kind, what = SUBSYSTEMS.get(subsystem, ("windows-program", f"PE image for subsystem {subsystem}"))
     else:
         kind, what = "opaque", "PE image whose header is cut short"

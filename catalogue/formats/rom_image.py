@@ -47,7 +47,12 @@ def read_image(view: View, start: int) -> Image | None:
         return _with_structure(view, start, lost, text)
     if head[4:8] == efi_image.SIGNATURE:
         return _efi_alone(view, start)
-    return legacy_image.read_isa(view, start)
+    return legacy_image.read_isa(view, start, lambda: _is_followed(view, start))
+
+
+def _is_followed(view: View, start: int) -> bool:
+    """Whether an image plainly begins behind `start`, no further than one without a found structure may reach."""
+    return any(has_header(view, at) for at in range(start + BLOCK, start + 0x1_0000, BLOCK))
 
 
 def _pointer(head: bytes) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import struct
 
-INTERP, NOTE, DYNAMIC, GNU_STACK = 3, 4, 2, 0x6474E551
+LOAD, INTERP, NOTE, DYNAMIC, TLS, GNU_STACK, GNU_RELRO = 1, 3, 4, 2, 7, 0x6474E551, 0x6474E552
 
 
 def note(name: bytes, kind: int, body: bytes, order: str = "<") -> bytes:

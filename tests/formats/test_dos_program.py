@@ -44,7 +44,7 @@ def test_every_field_by_hand():
         0x5A4D,
         0x0123,
         0x0302,
-        0x0405,
+        0x0011,
         0x0006,
         0x0708,
         0x090A,
@@ -53,7 +53,7 @@ def test_every_field_by_hand():
         0x0F10,
         0x1112,
         0x1314,
-        0x0016,
+        0x001C,
         0x1718,
     ]
     data = struct.pack("<14H", *words) + bytes(40)
@@ -62,13 +62,13 @@ def test_every_field_by_hand():
     assert numbers == {
         "last_page_bytes": (0x0123, 2, 2),
         "pages": (0x0302, 4, 2),
-        "relocations": (0x0405, 6, 2),
+        "relocations": (0x0011, 6, 2),
         "header_size": (0x0060, 8, 2),
         "least_memory": (0x7080, 10, 2),
         "initial_stack": (0x0D0E, 16, 2),
         "checksum": (0x0F10, 18, 2),
         "entry": (0x1112, 20, 2),
-        "relocation_table": (0x0016, 24, 2),
+        "relocation_table": (0x001C, 24, 2),
         "program_size": (0x301 * 512 + 0x123, 2, 4),
     }
 
