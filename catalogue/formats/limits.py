@@ -69,3 +69,19 @@ MAX_UF2_BLOCKS = 1 << 16
 """Blocks of one UF2 file: 32 MiB."""
 MAX_DFU_BYTES = 256 << 20
 """Bytes under the sum of a DFU suffix."""
+MAX_RPM_TAGS, MAX_RPM_HEADER = 1 << 16, 32 << 20
+"""Tags of one RPM header, and bytes of its store (rpm itself: 65,535 tags, 256 MiB)."""
+MAX_DIGESTED = 128 << 20
+"""Bytes of one package that are hashed to compare with a digest it states."""
+MAX_DICTIONARY = 64 << 20
+"""Bytes of the window that unpacking a 7z block may keep (or the block's size, where that is less)."""
+MAX_BLOCKS, MAX_CODERS = 10_000, 8
+"""Blocks of one 7z archive that are unpacked together, and coders of one of them."""
+MAX_CAB_FOLDERS = 4_096
+"""Folders of one cabinet."""
+MAX_MSI_BYTES = 512 << 20
+MAX_MSI_TABLE = 4 << 20
+"""Bytes of an installer database, and of one table or pool of texts in it."""
+MAX_SKIP_FREE, MAX_SKIP_RATIO, MAX_SKIPPED = 256 << 20, 200, 16 << 30
+"""Bytes of one archive that are unpacked only to be passed over: so many always, or so many times its size, and never
+more than the last."""
