@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from catalogue.formats import archive_items
 from catalogue.formats.archive_items import Item, named, together
@@ -11,7 +12,7 @@ from catalogue.formats.limits import MAX_CAB_FOLDERS, MAX_DIRECTORY_BYTES, MAX_M
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.rows import Kind, Row, number, read_rows
 from catalogue.formats.view import PartView, View
-from catalogue.shapes.reading import Fault, Field, Reading, Span
+from catalogue.shapes.reading import Fault, Field, Member, Reading, Span
 
 SOURCE = "[MS-CAB] 2.1 CFHEADER"
 MAGIC = b"MSCF"
@@ -128,7 +129,14 @@ def behind(view: View, start: int) -> Reading | None:
     if looks_like(part) is Looks.NO:
         return None
     made = read(part)
-    return None if made is None else shifted(made, start)
+    if made is None:
+        return None
+    length = min(made.length, max(HEADER_BYTES, int.from_bytes(part.at(8, 4), "little")))
+    return shifted(replace(made, length=length, members=tuple(_moved(one, start) for one in made.members)), start)
+
+
+def _moved(one: Member, by: int) -> Member:
+    return replace(one, header_offset=(one.header_offset or 0) + by)
 
 
 def read(view: View) -> Reading | None:
@@ -172,7 +180,7 @@ def _spans(view: View, found: Cabinet, end: int) -> Iterator[Span]:
     yield Span("header", 0, min(HEADER_BYTES, view.size))
     offsets = sorted({one.offset for one in found.folders if one.offset < end})[:MAX_PARTS]
     yield Span("folders and files", HEADER_BYTES, max(0, min(found.listed_end, view.size) - HEADER_BYTES))
-    for number_, (start, stop) in enumerate(zip(offsets, (*offsets[1:], end), strict=True)):
+    for number_, (start, stop) in enumerate(pairwise((*offsets, end))):
         yield Span(f"folder {number_}", start, stop - start)
     if found.signature is not None:
         yield Span("signature", found.signature[0], found.signature[1] - found.signature[0])

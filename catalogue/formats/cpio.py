@@ -154,7 +154,7 @@ def _item(head: _Header, raw: bytes, at: int, start: int, end: int) -> Item:
         aside = LINK
     elif not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
         aside = DEVICE
-    elif head.values["nlink"] > 1 and not size and head.step > 1:
+    elif stat.S_ISREG(mode) and head.values["nlink"] > 1 and not size and head.step > 1:
         aside = "is a further name of a file, without bytes of its own here"
     fault = "is cut short" if start + size > end else ""
     folder = stat.S_ISDIR(mode)

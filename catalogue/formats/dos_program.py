@@ -7,7 +7,8 @@ them. Programs whose newer header is PE are read by `pe`.
 
 from __future__ import annotations
 
-from catalogue.formats import date_stamps, versions, zip_archive
+from catalogue.formats import date_stamps, versions
+from catalogue.formats.appended import behind, self_extracting
 from catalogue.formats.overlay import is_padding
 from catalogue.formats.pe import header_offset
 from catalogue.formats.reader import Looks, Reader
@@ -112,7 +113,7 @@ def _newer(view: View, fields: list[Field], stub_end: int, pointer: int, signatu
     else:
         made_for = _LE_SYSTEMS.get(system, "an unknown system")
         title = f"DOS-extended program (MZ+{signature}, header for {made_for})"
-    archive = zip_archive.behind(view, min(stub_end, pointer))
+    archive = behind(view, min(stub_end, pointer), view.size)
     stub = min(stub_end, pointer, view.size)
     return Reading(
         format="dos-program",
@@ -123,7 +124,7 @@ def _newer(view: View, fields: list[Field], stub_end: int, pointer: int, signatu
         parts=() if archive is None else (archive,),
         versions=versions.find(view) if kind == "dos-program" else (),
         dates=date_stamps.find(view) if kind == "dos-program" else (),
-        notes=() if archive is None else (_self_extracting(archive),),
+        notes=() if archive is None else (self_extracting(archive),),
         spans=(Span("DOS program", 0, stub), Span(f"{signature} program", stub, view.size - stub)),
     )
 
@@ -155,10 +156,10 @@ def _plain(view: View, fields: list[Field], end: int) -> Reading:
         else:
             spans.append(Span("overlay", end, length))
             fields.append(Field("overlay", length, end, length, "Bytes behind the program", SOURCE))
-            archive = zip_archive.behind(view, end)
+            archive = behind(view, end, view.size)
             if archive is not None:
                 parts.append(archive)
-                notes.append(_self_extracting(archive))
+                notes.append(self_extracting(archive))
             else:
                 text = "Bytes lie behind the program that its header does not count."
                 notes.append(Fault("data-after-end", text, end))
@@ -177,17 +178,13 @@ def _plain(view: View, fields: list[Field], end: int) -> Reading:
     )
 
 
-def _self_extracting(archive: Reading) -> Fault:
-    return Fault("self-extracting", "A zip archive lies behind the program.", archive.offset)
-
-
 READER = Reader(
     first=(b"MZ",),
     name="dos-program",
     kinds=("dos-program", "windows-program", "opaque"),
     looks_like=looks_like,
     read=read,
-    version=2,
+    version=3,
     source="Microsoft PE Format, MS-DOS Stub; MZ, NE, LE and LX headers from memory",
     depth="size by the header, the newer header and its target system, what lies behind, version-like strings, dates",
 )

@@ -79,9 +79,10 @@ MAX_BLOCKS, MAX_CODERS = 10_000, 8
 """Blocks of one 7z archive that are unpacked together, and coders of one of them."""
 MAX_CAB_FOLDERS = 4_096
 """Folders of one cabinet."""
-MAX_MSI_BYTES = 512 << 20
-MAX_MSI_TABLE = 4 << 20
-"""Bytes of an installer database, and of one table or pool of texts in it."""
+MAX_FAT_SECTORS = 1 << 16
+"""Sectors of a compound file's allocation table: a file of 4 GiB has as many at most."""
+MAX_MSI_TABLE = 8 << 20
+"""Bytes of one table or pool of texts of an installer that are read."""
 MAX_SKIP_FREE, MAX_SKIP_RATIO, MAX_SKIPPED = 256 << 20, 200, 16 << 30
 """Bytes of one archive that are unpacked only to be passed over: so many always, or so many times its size, and never
 more than the last."""

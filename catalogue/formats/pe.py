@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from catalogue.formats import own_text, sbat, zip_archive
+from catalogue.formats import own_text, sbat
+from catalogue.formats.appended import behind, self_extracting
 from catalogue.formats.image_digest import Outline
 from catalogue.formats.limits import MAX_STRINGS
 from catalogue.formats.overlay import is_padding
@@ -280,10 +281,10 @@ def _behind(image: _Image, end: int, certificates: tuple[int, int] | None) -> No
             continue
         image.spans.append(Span("overlay", start, stop - start))
         image.fields.append(Field("overlay", stop - start, start, stop - start, "Bytes behind the program", ""))
-        archive = zip_archive.behind(image.view, start)
+        archive = behind(image.view, start, stop)
         if archive is not None:
             image.parts.append(archive)
-            image.notes.append(Fault("self-extracting", "A zip archive lies behind the program.", archive.offset))
+            image.notes.append(self_extracting(archive))
         else:
             image.notes.append(Fault("data-after-end", "Bytes lie behind the program; no header explains them.", start))
         return
@@ -319,7 +320,7 @@ READER = Reader(
     kinds=("efi-driver", "efi-application", "windows-program", "opaque"),
     looks_like=looks_like,
     read=read,
-    version=3,
+    version=4,
     source="Microsoft PE Format; Authenticode PE format (2008); UEFI Specification, UEFI Images",
     depth="machine, subsystem, sections, version resource, signatures (signers, chains, digest compared, time stamps), "
     "what lies behind, SBAT entries; version-like strings and dates in its data",

@@ -100,7 +100,7 @@ def read(view: View) -> Reading | None:
     ):
         if (number := main.number(tag)) is not None:
             fields.append(Field(name, number, main.tags[tag].offset, 4, meaning, TAGS))
-    kinds = tuple(name for tag, name in _SIGNATURES.items() if tag in signature.tags or tag in main.tags)
+    kinds = tuple(name for tag, name in _SIGNATURES.items() if tag in signature.tags)
     fields.append(Field("signatures", kinds, None, 0, "Signatures that it carries, not checked here", SOURCE))
     digests, wrong, notes = _digests(view, found)
     label = "-".join(part for part in (main.text(_NAME), main.text(_VERSION), main.text(_RELEASE)) if part)

@@ -228,6 +228,7 @@ def _reading(view: View, found: Archive, at: int) -> Reading:
         notes=notes,
         spans=spans,
         offset=at,
+        length=found.end - at if at else view.size,
     )
 
 

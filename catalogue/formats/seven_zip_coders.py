@@ -74,18 +74,17 @@ def unpacked(view: View, folder: Folder, packed: list[tuple[int, int]]) -> Parts
     why = why_not(folder)
     if why:
         raise Unreadable(why)
-    return _output(view, folder, packed, folder.main, 0)
+    return _output(view, folder, packed, folder.main)
 
 
-def _output(view: View, folder: Folder, packed: list[tuple[int, int]], out: int, depth: int) -> Parts:
-    if depth > len(folder.coders):
-        raise Unreadable("is packed by coders that go round in a circle")
+def _output(view: View, folder: Folder, packed: list[tuple[int, int]], out: int) -> Parts:
+    """What a coder gives. No output is taken twice (`Folder.bonds`), so the way back to packed streams has an end."""
     coder = folder.coders[out]  # each has one output
     first = sum(one.inputs for one in folder.coders[:out])
     inputs = []
     for number in range(first, first + coder.inputs):
         if number in folder.bonds:
-            inputs.append(_output(view, folder, packed, folder.bonds[number], depth + 1))
+            inputs.append(_output(view, folder, packed, folder.bonds[number]))
         else:
             offset, size = packed[folder.streams + folder.packed.index(number)]
             inputs.append(stretch(view, offset, size))
