@@ -295,7 +295,10 @@ def test_a_coder_with_the_wrong_streams():
     assert "wrong number of streams" in fault.text
 
 
-@pytest.mark.parametrize("before", [b"", b";settings of an installer\r\n", build_7z.archive()[:6] + b"none" + bytes(40)])
+BEFORE = [b"", b";settings of an installer\r\n", build_7z.archive()[:6] + b"none" + bytes(40)]
+
+
+@pytest.mark.parametrize("before", BEFORE)
 def test_behind_a_program(before: bytes):
     data = pe(MadePe(subsystem=2, overlay=before + archive(*FILES)))
     reading = formats.read(BytesView(data))
