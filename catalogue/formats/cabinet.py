@@ -201,7 +201,8 @@ def _text(view: View, at: int) -> tuple[str, int]:
 
 
 def _files(view: View, at: int, count: int, folders: list[Folder]) -> tuple[list[Item], list[tuple[int, int]], int]:
-    raw = view.at(at, min(count * (_FILE_BYTES + _LONGEST_NAME), MAX_DIRECTORY_BYTES))
+    stop = min((one.offset for one in folders if one.offset > at), default=view.size)
+    raw = view.at(at, min(count * (_FILE_BYTES + _LONGEST_NAME), stop - at, MAX_DIRECTORY_BYTES))
     items: list[Item] = []
     places: list[tuple[int, int]] = []
     here = 0

@@ -73,7 +73,8 @@ def package(view: View) -> Package | None:
     main = header(view, start)
     if main is None:
         missing = Header(min(start, view.size), min(start, view.size), {}, "has no header behind its signatures")
-        return Package(signature, missing, _payload(view, missing), ("It has no header behind its signatures.",))
+        said = (f"It {one.fault}." for one in (signature, missing) if one.fault)
+        return Package(signature, missing, _payload(view, missing), tuple(said))
     faults = [f"It {one.fault}." for one in (signature, main) if one.fault]
     stated = signature.number(_LONG_SIZE) or signature.number(_SIGNED_SIZE)
     there = view.size - main.start
