@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 
 from catalogue.formats import archive_items
 from catalogue.formats.archive_items import Item
@@ -16,7 +17,7 @@ from catalogue.formats.limits import MAX_DIGESTED, MAX_TEXT
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.rpm_header import Header, header
 from catalogue.formats.view import View
-from catalogue.shapes.reading import Fault, Field, Reading, Span, VersionClaim
+from catalogue.shapes.reading import DateClaim, Fault, Field, Reading, Span, VersionClaim
 
 SOURCE = "RPM V4 Package format"
 TAGS = "RPM Reference Manual, Tags"
@@ -122,11 +123,14 @@ def read(view: View) -> Reading | None:
             Span("payload", payload.listed_at, view.size - payload.listed_at),
         ],
     )
-    version = main.text(_VERSION)
-    if not version.strip():
-        return made
-    claim = VersionClaim(version[:MAX_TEXT], "RPM header, VERSION", main.tags[_VERSION].offset)
-    return replace(made, versions=(claim,))
+    version, built = main.text(_VERSION), main.number(_BUILT)
+    if version.strip():
+        claim = VersionClaim(version[:MAX_TEXT], "RPM header, VERSION", main.tags[_VERSION].offset)
+        made = replace(made, versions=(claim,))
+    if built:
+        day = datetime.fromtimestamp(built, UTC).date().isoformat()
+        made = replace(made, dates=(DateClaim(day, "RPM header, BUILDTIME", main.tags[_BUILT].offset),))
+    return made
 
 
 def _payload(view: View, main: Header) -> Item:

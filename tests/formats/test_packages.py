@@ -235,6 +235,7 @@ def test_an_rpm_package():
     assert (claim.value, claim.source) == ("12.04.00", "RPM header, VERSION")
     assert data[claim.offset :].startswith(b"12.04.00\0")
     assert reading.value("signatures") == ()
+    assert [(one.value, one.source) for one in reading.dates] == [("2023-11-14", "RPM header, BUILDTIME")]
     assert read_rpm(rpm(signed=True)).value("signatures") == ("RSA",)
 
 
