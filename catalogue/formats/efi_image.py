@@ -88,6 +88,19 @@ def unpacked(view: View, image: Reading) -> bytes | None:
     return uefi_compression.unpack(view.at(image.offset + offset, used - offset)).data
 
 
+def driver_bytes(view: View, image: Reading) -> bytes | None:
+    """The driver's bytes as firmware loads them, unpacked where they are packed; None where they cannot be had.
+
+    `image` is one part of the reading of the option ROM `view`. Raises nothing but the view's own OSError.
+    """
+    offset, used = image.value("efi_image_offset"), image.value("initialisation_size")
+    if not isinstance(offset, int) or not isinstance(used, int) or not 0 < offset < used:
+        return None
+    if image.value("efi_compression"):
+        return unpacked(view, image)
+    return view.at(image.offset + offset, used - offset)
+
+
 def _program(view: View) -> Reading | None:
     """The EFI program that fills `view`, as PE or TE image."""
     return pe.read_driver(view) or te_image.read(view)

@@ -86,3 +86,5 @@ MAX_MSI_TABLE = 8 << 20
 MAX_SKIP_FREE, MAX_SKIP_RATIO, MAX_SKIPPED = 256 << 20, 200, 16 << 30
 """Bytes of one archive that are unpacked only to be passed over: so many always, or so many times its size, and never
 more than the last."""
+MAX_LIST_KEYS = 10_000
+"""Entries of one file of EFI signature lists (published lists of revoked images have under 1,000)."""

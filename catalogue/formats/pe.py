@@ -143,6 +143,34 @@ def read_driver(view: View) -> Reading | None:
     return read(view, padded=True)
 
 
+def outline(view: View, *, padded: bool = False) -> Outline | None:
+    """What the digest of the PE image that fills `view` covers, signed or not; None where it is none."""
+    start = header_offset(view)
+    if start is None:
+        return None
+    found = read_rows(_FILE_HEADER, view, start)
+    optional, size = start + _OPTIONAL_AT, number(found, "optional_header_size")
+    magic_and_headers = tuple(row for row in _OPTIONAL if row.offset + row.size <= size)
+    if len(magic_and_headers) < len(_OPTIONAL):
+        return None
+    found.update(read_rows(magic_and_headers, view, optional))
+    image = _Image(view, start, found, read_sections(view, optional + size, number(found, "section_count")))
+    headers = number(found, "headers_size")
+    directories = _DIRECTORIES.get(number(found, "optional_magic"))
+    if directories is None or directories + 8 * (_CERTIFICATES + 1) > size:
+        return None
+    entry = optional + directories + 8 * _CERTIFICATES
+    at, length, _where = _directories(image, optional, size).get(_CERTIFICATES, (view.size, 0, entry))
+    at = min(at, view.size)
+    stop = min(at + length, view.size)
+    return Outline(optional + _CHECKSUM_AT, entry, headers, image.sections, (at, stop), _end(view, stop, padded))
+
+
+def _end(view: View, stop: int, padded: bool) -> int | None:
+    """Where a padded image ends: at `stop`, the end of its signatures, if nothing but padding follows."""
+    return stop if padded and stop < view.size and is_padding(view, stop, view.size) else None
+
+
 def _reading(image: _Image) -> Reading:
     found = image.found
     subsystem = number(found, "subsystem")
@@ -215,7 +243,7 @@ def _certificates(
 
     checksum, headers = optional + _CHECKSUM_AT, number(image.found, "headers_size")
     stop = offset + length
-    end = stop if padded and stop < image.view.size and is_padding(image.view, stop, image.view.size) else None
+    end = _end(image.view, stop, padded)
     found = read_signatures(image.view, Outline(checksum, at, headers, image.sections, (offset, stop), end))
     image.fields += found.fields
     image.parts += found.parts

@@ -10,6 +10,7 @@ from catalogue.families.model import ANY_BENCH, ANY_MODE, Family, Mode, Role, Ro
 from catalogue.kits.candidate import Candidate, Question
 from catalogue.kits.images import OPTION_ROM
 from catalogue.kits.known import Known, know
+from catalogue.shapes.host import Host
 from catalogue.shapes.kit import Pin, Word
 from catalogue.shapes.layout import Layout
 
@@ -61,6 +62,7 @@ class Asked:
     words: tuple[Word, ...]
     ran: Mapping[str, frozenset[str]]
     route_ran: bool
+    host: Host
 
     def line(self, *paths: str) -> str:
         """The family file and the line of the first of `paths` that it knows, for evidence."""
@@ -103,6 +105,7 @@ def ask(question: Question) -> Asked:
         words=question.words,
         ran=question.ran,
         route_ran=question.route_ran,
+        host=question.host,
     )
 
 

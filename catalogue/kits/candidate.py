@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from catalogue.families.model import Family, Route
+from catalogue.shapes.host import NO_HOST, DriverTrust, Host
 from catalogue.shapes.kit import Pin, Word
 from catalogue.shapes.piece import Beside, Contradiction, Place, Vouch
 from catalogue.shapes.reading import Fault, Field, LayoutAnswer, Match, Reading
@@ -30,6 +31,8 @@ class Candidate:
     `written_as` is the name it had when it was written out, where it lies nowhere any more but in the catalogue's own
     store.
 
+    `trust` is what a host's saved lists say of each EFI program in it, by the offset of its image (0 for a program).
+
     Companions (`with` in the family file) are found through `beside`; where one is a candidate too, what speaks
     against its bytes (lists, a damaged archive entry) is known and counts.
     """
@@ -51,14 +54,16 @@ class Candidate:
     trimmed: str | None = None
     addresses: tuple[Field, ...] = ()
     written_as: str = ""
+    trust: Mapping[int, DriverTrust] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
     """One question to the judge: this family, this route, these candidates, as of this day.
 
-    `ran` holds the SHA-256s that a card's after-check has shown to run, by role; `route_ran` says whether any card of
-    the family has compared well by this route (both from the card book; empty and False without one).
+    `host` is what is known of the bench host and the destination host. `ran` holds the SHA-256s that a card's
+    after-check has shown to run, by role; `route_ran` says whether any card of the family has compared well by this
+    route (both from the card book; empty and False without one).
     """
 
     family: Family
@@ -69,3 +74,4 @@ class Question:
     words: tuple[Word, ...] = ()
     ran: Mapping[str, frozenset[str]] = field(default_factory=dict)
     route_ran: bool = False
+    host: Host = NO_HOST

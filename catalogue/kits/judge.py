@@ -27,10 +27,11 @@ from catalogue.kits.names import readable
 from catalogue.kits.others import BEYOND, others
 from catalogue.kits.rule import run
 from catalogue.kits.rules_kit import said_of_untaught
+from catalogue.kits.said_of_hosts import said_of_hosts
 from catalogue.kits.weigh import Status, Weighed, weigh
 from catalogue.kits.words import words_of
 from catalogue.shapes.finding import Finding, Level
-from catalogue.shapes.kit import Kit, KitPiece, RoleChoice, Word
+from catalogue.shapes.kit import HostUsed, Kit, KitPiece, RoleChoice, Word
 
 _LEVELS = (Level.STOP, Level.CAUTION, Level.NOTE)
 
@@ -49,7 +50,7 @@ def judge(question: Question) -> Kit:
     counted = _counted(findings, question.words)
     ready = not any(one.level is Level.STOP for one in findings)
     return Kit(
-        id=kit_id((asked.family.sha256, *asked.family.base), asked.route.id, roles, question.pins, counted),
+        id=kit_id(_files(asked), asked.route.id, roles, question.pins, counted, asked.host.digest),
         family=asked.family.id,
         family_title=asked.family.title,
         family_sha256=asked.family.sha256,
@@ -61,7 +62,13 @@ def judge(question: Question) -> Kit:
         pins=tuple(sorted(question.pins, key=lambda one: (one.role, one.sha256, one.reason))),
         words=counted,
         said=tuple(_said(case, ready)),
+        host=HostUsed(asked.host.name, asked.host.file, asked.host.digest) if asked.host.digest else None,
     )
+
+
+def _files(asked: Asked) -> tuple[str, ...]:
+    """The SHA-256s of the family's own file and of those that it stands on."""
+    return asked.family.sha256, *asked.family.base
 
 
 def _role(pick: Pick) -> RoleChoice:
@@ -155,9 +162,4 @@ def _said(case: KitCase, ready: bool) -> Iterator[str]:
     taught = said_of_untaught(case)
     if taught:
         yield taught
-    hosted = [pick.role for pick in case.picks if pick.chosen is not None and pick.wanted.kind == "option-rom/efi"]
-    if hosted:
-        yield (
-            "Nothing is known of the destination host: whether its CPU and its Secure Boot take the piece for "
-            f"{', '.join(hosted)} was not checked."
-        )
+    yield from said_of_hosts(case)

@@ -1,7 +1,7 @@
 """The id of a kit: one digest over all that its judgement rests on.
 
-It covers the family file, the route, the pieces of each role, the pins, the host's facts (none are known yet), the
-words that count in this kit, and the version of the rules. Places, names and the day are not in it.
+It covers the family file, the route, the pieces of each role, the pins, the host's facts, the words that count in this
+kit, and the version of the rules. Places, names and the day are not in it.
 """
 
 from __future__ import annotations
@@ -12,23 +12,29 @@ from collections.abc import Sequence
 
 from catalogue.shapes.kit import Pin, RoleChoice, Word
 
-RULES_VERSION = 1
+RULES_VERSION = 2
 """Rises whenever a rule judges otherwise than before, so that a kit judged by older rules is judged again."""
 
 
 def kit_id(
-    family_files: Sequence[str], route: str, roles: Sequence[RoleChoice], pins: Sequence[Pin], words: Sequence[Word]
+    family_files: Sequence[str],
+    route: str,
+    roles: Sequence[RoleChoice],
+    pins: Sequence[Pin],
+    words: Sequence[Word],
+    host: str = "",
 ) -> str:
     """SHA-256 of the canonical JSON of all that counts, in lower-case hex.
 
-    `family_files` are the SHA-256s of the family's own file and of those that a variant stands on.
+    `family_files` are the SHA-256s of the family's own file and of those that a variant stands on; `host` is the
+    digest of the host file and all it names, "" where none was given.
     """
     counted = {
         "family": list(family_files),
         "route": route,
         "pieces": {one.role: list(one.pieces) for one in roles},
         "pins": sorted([one.role, one.sha256, one.reason] for one in pins),
-        "host": {},
+        "host": {"digest": host} if host else {},
         "words": sorted([one.code, one.sha256, one.by, one.reason] for one in words),
         "rules": RULES_VERSION,
     }

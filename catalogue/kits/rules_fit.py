@@ -7,7 +7,8 @@ Decisions on sentences of the contract:
 - `foreign-identity`: without a card any identity is foreign. An address of the family's company counts wherever in the
   image it stands, also in a piece of the layout's size without its magic (a pin, or a digest, brings such a one); a
   field that holds only a declared fill holds no identity.
-- `wrong-cpu` knows no destination host yet: it compares each needed image's header with its driver.
+- `wrong-cpu` compares each needed image's header with its driver, and what a written piece brings for EFI with the
+  destination's processor, where that is told and the machine starts by UEFI.
 - `tool-too-old`, `tool-too-new` need a version; without one `version-unread` speaks.
 """
 
@@ -18,11 +19,14 @@ from collections.abc import Iterable, Iterator
 
 from catalogue.kits.case import Case
 from catalogue.kits.criteria import SILENT, at_field, place_of
+from catalogue.kits.drivers import BYTE_CODE, programs_of
 from catalogue.kits.images import OPTION_ROM
 from catalogue.kits.names import last_part
 from catalogue.kits.rule import Hit, Rule, Weight
 from catalogue.kits.rules_bytes import answered
+from catalogue.kits.rules_host import name_of
 from catalogue.shapes.finding import Evidence
+from catalogue.shapes.host import UEFI
 
 _VERSION_IN_NAME = re.compile(r"[0-9]+(?:[._-][0-9]+)+[a-z]?|[0-9a-f]{6,}h?")
 _WORD_IN_NAME = re.compile(r"[a-z0-9]+")
@@ -142,10 +146,11 @@ def class_differs(case: Case) -> Iterator[Hit]:
 
 
 def wrong_cpu(case: Case) -> Iterable[Hit]:
-    """The header of an EFI image and the driver inside it are for different machines.
+    """No EFI image is for the destination's CPU, or an image's header and its driver are for different machines.
 
-    Fine: a ROM with one image for each of several CPUs; a driver that was too large to unpack.
-    Refused: a header that says x86-64 before a driver for AArch64.
+    Fine: a ROM with one image for each of several CPUs; a driver that was too large to unpack; EFI byte code, which
+    earns a caution.
+    Refused: a header that says x86-64 before a driver for AArch64; a driver for x86-64 alone for an AArch64 machine.
     """
     hits: list[Hit] = []
     for image in case.needed_images() if case.images else ():
@@ -155,7 +160,28 @@ def wrong_cpu(case: Case) -> Iterable[Hit]:
             if isinstance(header, int) and isinstance(machine, int) and header != machine:
                 place = at_field(case.candidate, image.field("efi_machine"), f"{machine:04X}", f"{header:04X}")
                 hits.append(Hit(f"The header is for machine {header:04X}h, the driver for {machine:04X}h.", (place,)))
-    return hits
+    return [*hits, *_other_cpu(case)]
+
+
+def _other_cpu(case: Case) -> Iterator[Hit]:
+    machine = case.asked.host.destination
+    if machine.cpu is None or not case.wanted.role.written or (machine.boots and UEFI not in machine.boots):
+        return
+    have = {one.machine: one for one in programs_of(case)}
+    if not have or None in have or machine.cpu in have:
+        return
+    names = ", ".join(name_of(one) for one in have)
+    want = name_of(machine.cpu)
+    first = next(iter(have.values()))
+    evidence = (
+        Evidence(place_of(case.candidate), "efi_machine", first.offset, None, want, names),
+        Evidence(f"{case.asked.host.file}:{machine.line('cpu')}", "cpu", None, None, want, ""),
+    )
+    if BYTE_CODE in have:
+        text = f"It brings EFI byte code, which {want} may run; firmware need not have an interpreter."
+        yield Hit(text, evidence, Weight.CAUTION)
+    else:
+        yield Hit(f"Its EFI images are for {names}; the destination has {want}.", evidence)
 
 
 def wrong_size(case: Case) -> Iterable[Hit]:
@@ -285,8 +311,8 @@ RULES: tuple[Rule[Case], ...] = (
         "Check with the maker's notes that this ROM serves the mode.", "PCI Firmware Specification 5.1",
     ),
     Rule(
-        "wrong-cpu", Weight.STOP, wrong_cpu, "Header and driver are for different machines",
-        "Fetch the ROM again from its maker; its header was changed or its driver replaced.", "UEFI",
+        "wrong-cpu", Weight.STOP, wrong_cpu, "For another processor",
+        "Fetch the ROM for this machine's processor; where header and driver disagree, fetch it again.", "UEFI",
     ),
     Rule(
         "wrong-size", Weight.STOP, wrong_size, "The size is wrong",

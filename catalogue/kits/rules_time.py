@@ -13,6 +13,7 @@ from catalogue.families.model import Withdrawn
 from catalogue.kits.case import Case
 from catalogue.kits.criteria import place_of
 from catalogue.kits.rule import Hit, Rule, Weight
+from catalogue.kits.rules_host import below_esrt
 from catalogue.shapes.finding import Evidence
 
 
@@ -53,11 +54,12 @@ def release_unknown(case: Case) -> Iterator[Hit]:
 
 
 def below_lowest(case: Case) -> Iterator[Hit]:
-    """The piece is under the lowest version the family allows for the role.
+    """The piece is under the lowest version the family allows for the role, or the machine's saved ESRT.
 
     Fine: the lowest version itself, in any form.
-    Refused: firmware 8.99 where the lowest is 9.00.0.
+    Refused: firmware 8.99 where the lowest is 9.00.0; a capsule under the ESRT's lowest supported version.
     """
+    yield from below_esrt(case)
     role, version = case.wanted.role, case.version
     if role.lowest is None or version is None or not case.known.order.speaks_of(version.name):
         return

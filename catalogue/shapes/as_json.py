@@ -90,6 +90,7 @@ def kit_object(kit: Kit) -> dict[str, Json]:
         "pins": to_json(kit.pins),
         "words": to_json(kit.words),
         "said": to_json(kit.said),
+        "host": to_json(kit.host),
     }
 
 

@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from typing import TypeVar
 
 from catalogue.shapes.finding import ClearedBy, Evidence, Finding, Level
-from catalogue.shapes.kit import Kit, KitPiece, Other, Pin, RoleChoice, Word
+from catalogue.shapes.kit import HostUsed, Kit, KitPiece, Other, Pin, RoleChoice, Word
 
 MAX_BYTES = 16 << 20
 """Largest KIT.JSN that is read."""
@@ -70,7 +70,17 @@ def from_json_kit(value: object) -> Kit:
         pins=top.many("pins", lambda one: Pin(one.text("role"), one.digest("sha256"), one.text("reason"))),
         words=top.many("words", _word),
         said=top.texts("said"),
+        host=_host(top),
     )
+
+
+def _host(top: _Dict) -> HostUsed | None:
+    """The host a kit was judged with; kits of older versions do not say."""
+    value = top.values.get("host")
+    if value is None:
+        return None
+    one = _Dict(value, "kit.host")
+    return HostUsed(one.text("name"), one.text("file"), one.digest("digest"))
 
 
 def findings_from_json(value: object) -> tuple[Finding, ...]:

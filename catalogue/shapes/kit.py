@@ -65,11 +65,20 @@ class Word:
 
 
 @dataclass(frozen=True, slots=True)
+class HostUsed:
+    """The host file a kit was judged with: its name, where it lay, and the digest of it and all it names."""
+
+    name: str
+    file: str
+    digest: str
+
+
+@dataclass(frozen=True, slots=True)
 class Kit:
     """The answer to "which pieces, and may they be written?" `verdict` is "ready" or "not-ready".
 
     `family_sha256` is of the family file judged by; `said` are the one-line remarks that stand beside the verdict
-    (what the family does not teach, facts not given, never run).
+    (what the family does not teach, facts not given, never run). `host` is None where no host file was given.
     """
 
     id: str
@@ -84,3 +93,4 @@ class Kit:
     pins: tuple[Pin, ...] = ()
     words: tuple[Word, ...] = ()
     said: tuple[str, ...] = ()
+    host: HostUsed | None = None

@@ -55,6 +55,17 @@ class FamilyInfo:
 
 
 @dataclass(frozen=True, slots=True)
+class HostInfo:
+    """One kept host file: its name, where it lies, what it tells of each machine; `problems` where it is not sound."""
+
+    name: str
+    file: str
+    bench: tuple[str, ...] = ()
+    destination: tuple[str, ...] = ()
+    problems: tuple[FileProblem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class FileProblem:
     """One thing wrong with a family file; `line` counts from 1."""
 

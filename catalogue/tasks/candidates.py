@@ -20,11 +20,13 @@ from catalogue.intake import fetch, whole
 from catalogue.kits import addresses
 from catalogue.kits.candidate import Candidate
 from catalogue.shapes.from_json import from_json_kit
+from catalogue.shapes.host import NO_HOST, Host
 from catalogue.shapes.layout import Layout
 from catalogue.shapes.piece import Beside, PieceFacts, Place
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.reading import Match
 from catalogue.store import Store, evidence
+from catalogue.tasks import driver_trust
 
 MOST_BYTES = 64 << 20
 """Pieces longer than this are not looked through (family-file contract)."""
@@ -55,8 +57,13 @@ class Gathered:
     passed_over: int
 
 
-def gather(store: Store, family: Family, pinned: Iterable[str], progress: Progress) -> Gathered:
-    """Every piece that could be near a role, and the companions beside them, by SHA-256. Raises Stopped."""
+def gather(
+    store: Store, family: Family, pinned: Iterable[str], progress: Progress, host: Host = NO_HOST
+) -> Gathered:
+    """Every piece that could be near a role, and the companions beside them, by SHA-256. Raises Stopped.
+
+    What the saved lists of `host` say of the drivers in them is worked out too.
+    """
     wanted = _wanted(family, pinned)
     pieces = list(store.all_pieces())
     answers, passed_over = _search(store, wanted, pieces, progress)
@@ -74,7 +81,7 @@ def gather(store: Store, family: Family, pinned: Iterable[str], progress: Progre
     facts |= evidence.facts(store, sorted(beside - near))
     found = tuple(
         replace(one, written_as=written[one.sha256].name) if one.sha256 in written else one
-        for one in _candidates(store, wanted, facts, answers)
+        for one in driver_trust.asked_of(store, host.destination, _candidates(store, wanted, facts, answers))
     )
     return Gathered(found, passed_over)
 

@@ -9,6 +9,7 @@ from catalogue.errors import BadCall
 from catalogue.families.model import Family, Route
 from catalogue.kits import judge
 from catalogue.kits.candidate import Question
+from catalogue.shapes.host import NO_HOST, Host
 from catalogue.shapes.kit import Kit, Pin, Word
 from catalogue.shapes.progress import Progress, Quiet
 from catalogue.store import Store
@@ -24,6 +25,7 @@ def run(
     *,
     pins: Sequence[Pin] = (),
     words: Sequence[Word] = (),
+    host: Host = NO_HOST,
     progress: Progress | None = None,
 ) -> Kit:
     """The kit of `family` by `route` (its first where None), judged from the catalogue as it stands.
@@ -32,7 +34,8 @@ def run(
     belong to this kit alone. Raises BadCall for names and hashes nobody knows, and for a word that clears nothing.
     """
     with Store.open(context.catalogue) as store:
-        return judged(context, store, family, route, pins=pins, said=words, progress=progress or Quiet())[0]
+        how = judged(context, store, family, route, pins=pins, said=words, host=host, progress=progress or Quiet())
+        return how[0]
 
 
 def judged(
@@ -43,6 +46,7 @@ def judged(
     *,
     pins: Sequence[Pin] = (),
     said: Sequence[Word] = (),
+    host: Host = NO_HOST,
     progress: Progress,
 ) -> tuple[Kit, Family, Route]:
     """As `run`, on an open store; with the family and route it was judged by."""
@@ -51,7 +55,7 @@ def judged(
     whole_pins = tuple(_whole_pin(store, of, by, pin) for pin in pins)
     for word in said:
         words.record(store, of.id, replace(word, sha256=whole_hash(store, word.sha256)))
-    gathered = candidates.gather(store, of, (pin.sha256 for pin in whole_pins), progress)
+    gathered = candidates.gather(store, of, (pin.sha256 for pin in whole_pins), progress, host)
     question = Question(
         family=of,
         route=by,
@@ -59,6 +63,7 @@ def judged(
         today=context.today,
         pins=whole_pins,
         words=store.words(of.id),
+        host=host,
     )
     kit = judge.judge(question)
     if gathered.passed_over:

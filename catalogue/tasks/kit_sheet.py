@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from catalogue.errors import BadCall
 from catalogue.media import plan, run_sheet
+from catalogue.shapes.host import NO_HOST, Host
 from catalogue.shapes.kit import Pin
 from catalogue.shapes.progress import Progress, Quiet
 from catalogue.store import Store
@@ -19,11 +20,12 @@ def run(
     route: str | None = None,
     *,
     pins: Sequence[Pin] = (),
+    host: Host = NO_HOST,
     progress: Progress | None = None,
 ) -> str:
     """The run sheet as text. Raises BadCall where the kit is not ready: steps for a wrong kit help nobody."""
     with Store.open(context.catalogue) as store:
-        kit, of, by = kit_task.judged(context, store, family, route, pins=pins, progress=progress or Quiet())
+        kit, of, by = kit_task.judged(context, store, family, route, pins=pins, host=host, progress=progress or Quiet())
     if kit.verdict != "ready":
         raise BadCall(f"The kit of {family} by {by.id} is not ready; `kitproof kit {family} --route {by.id}` says why.")
     return run_sheet.text(kit, of, plan.plan(kit, of))

@@ -33,6 +33,11 @@ def user_families() -> Path:
     return platformdirs.user_data_path(NAME, appauthor=False) / "families"
 
 
+def user_hosts() -> Path:
+    """The folder of the user's own host files, a folder each; it need not exist."""
+    return platformdirs.user_data_path(NAME, appauthor=False) / "hosts"
+
+
 def shipped_families() -> Path:
     """The family files that come with the program: the demo's, all invented."""
     return Path(str(resources.files("resources"))) / "families"

@@ -15,10 +15,12 @@ from catalogue.media import write_out as media
 from catalogue.media.target_rules import TARGET_RULES
 from catalogue.shapes.finding import Evidence, Finding, Level
 from catalogue.shapes.from_json import from_json_kit
+from catalogue.shapes.host import NO_HOST, Host
 from catalogue.shapes.kit import Kit, KitPiece, Pin
 from catalogue.shapes.progress import Progress, Quiet
 from catalogue.shapes.results import WriteOut
 from catalogue.store import Store
+from catalogue.tasks import hosts
 from catalogue.tasks import kit as kit_task
 from catalogue.tasks.context import Context
 
@@ -35,20 +37,21 @@ def run(
     kit_id: str | None = None,
     route: str | None = None,
     pins: Sequence[Pin] = (),
+    host: Host = NO_HOST,
     progress: Progress | None = None,
 ) -> WriteOut:
     """Judge, write, read back. Nothing is written where the kit is not ready or a rule of the medium stops.
 
-    With `kit_id`, a kit judged before is judged again, with its pins; where that gives another id, bytes or judgement
-    have moved, and `changed-since` says so. Raises BadCall, NotWorkable, Stopped.
+    With `kit_id`, a kit judged before is judged again, with its pins and its host file; where that gives another id,
+    bytes or judgement have moved, and `changed-since` says so. Raises BadCall, NotWorkable, Stopped.
     """
     told = progress or Quiet()
     if not target.is_dir():
         raise BadCall(f"There is no folder or mounted volume {target} to write to.")
     with Store.open(context.catalogue) as store:
         if kit_id is not None:
-            route, pins = _remembered(store, family, kit_id, route)
-        kit, of, _route = kit_task.judged(context, store, family, route, pins=pins, progress=told)
+            route, pins, host = _remembered(store, family, kit_id, route, host)
+        kit, of, _route = kit_task.judged(context, store, family, route, pins=pins, host=host, progress=told)
         if kit_id is not None and kit.id != kit_id:
             return WriteOut(str(target), kit, findings=(_moved(kit, kit_id),))
         if kit.verdict != "ready":
@@ -63,7 +66,9 @@ def run(
     return done
 
 
-def _remembered(store: Store, family: str, kit_id: str, route: str | None) -> tuple[str, tuple[Pin, ...]]:
+def _remembered(
+    store: Store, family: str, kit_id: str, route: str | None, host: Host
+) -> tuple[str, tuple[Pin, ...], Host]:
     body = store.kit_body(kit_id)
     if body is None:
         raise BadCall(f"No kit {kit_id} was judged in this catalogue. `kitproof kit {family}` judges one anew.")
@@ -72,7 +77,9 @@ def _remembered(store: Store, family: str, kit_id: str, route: str | None) -> tu
         raise BadCall(f"Kit {kit_id} is one of {kit.family}, not of {family}.")
     if route is not None and route != kit.route:
         raise BadCall(f"Kit {kit_id} goes by route {kit.route}, not by {route}.")
-    return kit.route, kit.pins
+    if host.digest:
+        raise BadCall("A kit by its id has the host it was judged with; leave the host out, or leave out the id.")
+    return kit.route, kit.pins, hosts.load(kit.host.file) if kit.host is not None else NO_HOST
 
 
 def _moved(kit: Kit, kit_id: str) -> Finding:

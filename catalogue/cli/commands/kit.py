@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
+from catalogue.cli.commands.hosts import add_host, host_of
 from catalogue.errors import BadCall
 from catalogue.shapes.finding import Level
 from catalogue.shapes.kit import Kit, Pin, Word
@@ -18,6 +19,7 @@ from catalogue.tasks.context import Context
 def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument("family", metavar="FAMILY", help="the family's id")
     parser.add_argument("--route", metavar="R", help="the route (default: the family's first)")
+    add_host(parser)
     parser.add_argument(
         "--pin", metavar="ROLE=HASH", action="append", default=[], help="take this piece; needs --reason"
     )
@@ -88,7 +90,8 @@ def verdict(kit: Kit) -> str:
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
     from catalogue.tasks import kit, piece_names
 
-    judged = kit.run(context, given.family, given.route, pins=pins_of(given), words=_words_of(given), progress=progress)
+    pins, said, host = pins_of(given), _words_of(given), host_of(given)
+    judged = kit.run(context, given.family, given.route, pins=pins, words=said, host=host, progress=progress)
     names = {} if given.json else piece_names.of_kit(context, judged)
     return Answer(judged, tuple(kit_lines(judged, names)), 0 if judged.verdict == "ready" else 1)
 

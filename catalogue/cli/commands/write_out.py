@@ -7,6 +7,7 @@ from pathlib import Path
 
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
+from catalogue.cli.commands.hosts import add_host, host_of
 from catalogue.cli.commands.kit import kit_lines, verdict
 from catalogue.cli.given import path
 from catalogue.shapes.progress import Progress
@@ -19,6 +20,7 @@ def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument("target", metavar="TARGET", type=path, help="a folder or a mounted volume")
     parser.add_argument("--kit", metavar="ID", help="this very kit, as judged before (default: judge now)")
     parser.add_argument("--route", metavar="R", help="the route (default: the family's first)")
+    add_host(parser)
     parser.add_argument(
         "--without-script", action="store_true", help="leave the bench script out (this version makes none yet)"
     )
@@ -27,7 +29,15 @@ def _arguments(parser: ArgumentParser) -> None:
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
     from catalogue.tasks import piece_names, write_out
 
-    done = write_out.run(context, given.family, given.target, kit_id=given.kit, route=given.route, progress=progress)
+    done = write_out.run(
+        context,
+        given.family,
+        given.target,
+        kit_id=given.kit,
+        route=given.route,
+        host=host_of(given),
+        progress=progress,
+    )
     if not done.files:
         ready = done.kit.verdict == "ready"
         lines = [f"{verdict(done.kit)}"] if ready else kit_lines(done.kit, piece_names.of_kit(context, done.kit))
