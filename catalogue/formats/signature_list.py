@@ -19,7 +19,7 @@ from catalogue.formats.rows import efi_guid
 from catalogue.formats.view import View
 from catalogue.shapes.reading import Fault, Field, Reading, Span
 
-NAME = KIND = "efi-signature-list"
+NAME, KIND = "efi-signature-list", "signature-list/efi"
 SOURCE = "UEFI Specification 32.4.1"
 HEADER, OWNER = 28, 16
 CERTIFICATE = "A5C059A1-94E4-4AA7-87B5-AB155C2BF072"

@@ -28,7 +28,7 @@ from catalogue.shapes.reading import Field, LayoutAnswer
 
 YES, NO, SILENT = "yes", "no", "silent"
 PROGRAMS = frozenset({"dos-program", "windows-program", "linux-program", "efi-application"})
-NOT_PIECES = ("text", "checksum-list", "archive/", "signature/")
+NOT_PIECES = ("text", "checksum-list", "archive/", "signature/", "signature-list/")
 """What a role without a kind does not take."""
 WRONG_LOOKS = {
     "web-page": "a web page",

@@ -12,13 +12,15 @@ from hypothesis import strategies as st
 
 from catalogue.kits.judge import judge
 from catalogue.shapes.as_json import as_text
+from catalogue.shapes.host import NO_HOST
 from catalogue.shapes.kit import Kit
 from catalogue.shapes.piece import Contradiction, Place, Vouch
 from catalogue.shapes.reading import Fault
-from tests.kits.plants import PLANTS, Plant
+from tests.kits.host_plants import PLANTS, Plant
 from tests.kits.world import (
     BITTERN,
     HERON,
+    HOST,
     PLOVER,
     SCENES,
     Names,
@@ -27,6 +29,7 @@ from tests.kits.world import (
     finding,
     found,
     heron,
+    machine,
     named,
     neighbour,
     piece,
@@ -257,12 +260,23 @@ def test_every_kit_object_keeps_the_contracts_shape(plant):
 def test_what_is_said_beside_the_verdict():
     scene = plover()
     scene.route_ran = False
+    scene.host = NO_HOST
     kit = scene.judge()
     assert kit.said[0].startswith("Ready, never run")
     assert kit.said[1] == finding(kit, "not-taught").text
-    assert "uefi-boot-rom" in kit.said[2]
+    assert kit.said[2] == (
+        "Not told of the destination host, so not checked for uefi-boot-rom: its CPU, its Secure Boot, its db, its dbx."
+    )
+    assert kit.said[3] == "Not told of the bench host, so not checked: its CPU, the ways it starts."
     del scene.pieces["rom"]
     kit = scene.judge()
     assert kit.said[0].startswith("Never run")
-    assert len(kit.said) == 2
+    assert len(kit.said) == 3
     assert all("destination" not in one for one in heron().judge().said)
+    scene = plover()
+    scene.host = replace(HOST, destination=machine(secure_boot=True))
+    assert scene.judge().said == (
+        finding(scene.judge(), "not-taught").text,
+        "Not told of the destination host, so not checked for uefi-boot-rom: its db, its dbx.",
+    )
+    assert len(plover().judge().said) == 1

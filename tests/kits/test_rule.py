@@ -12,7 +12,7 @@ from catalogue.kits.piece_rules import PIECE_RULES
 from catalogue.kits.rule import Hit, Rule, Weight
 from catalogue.shapes.finding import Evidence, Level
 from catalogue.shapes.reading import Reading
-from tests.kits.plants import PLANTS
+from tests.kits.host_plants import PLANTS
 from tests.kits.world import bittern, choice, finding, sha, stops
 
 

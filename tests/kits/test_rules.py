@@ -8,7 +8,7 @@ from catalogue.kits import kit_rules, piece_rules
 from catalogue.kits.kit_rules import KIT_RULES
 from catalogue.kits.piece_rules import PIECE_RULES
 from catalogue.shapes.finding import Level
-from tests.kits.plants import PLANTS
+from tests.kits.host_plants import PLANTS
 from tests.kits.world import all_of
 
 CONTRACT = {
@@ -16,13 +16,15 @@ CONTRACT = {
     "rom-damaged": "S", "rom-odd": "N", "image-hidden": "s", "blank": "S", "wrong-kind": "S", "bytes-swapped": "S",
     "archive-damaged": "S", "data-after-end": "C", "name-disagrees": "N", "other-family": "S", "other-mode": "S",
     "images-disagree": "S", "fit-unproved": "s", "class-differs": "C", "wrong-cpu": "S", "wrong-size": "S",
-    "foreign-identity": "S", "eeprom-sum": "S",
+    "foreign-identity": "S", "eeprom-sum": "S", "package-no-match": "S",
     "contradicted": "S", "unvouched": "s", "neighbour-only": "C", "digest-weak": "N", "same-version-two-contents": "s",
     "version-unread": "C", "mixed-release": "s", "release-unknown": "C", "below-lowest": "S", "stale": "C",
-    "withdrawn": "s", "beyond-known": "C", "knowledge-old": "N",
+    "withdrawn": "s", "beyond-known": "C", "knowledge-old": "N", "last-attempt-failed": "C",
+    "signature-broken": "S", "driver-unsigned": "s", "driver-other-ca": "s", "driver-revoked": "s",
+    "key-withdrawn": "s",
     "other-bench": "S", "tool-too-old": "S", "tool-too-new": "s", "companion-missing": "S", "role-empty": "S",
     "left-out": "N", "ambiguous": "s", "pin-broken": "S", "never-ran": "C", "not-taught": "N", "not-checked": "C",
-    "family-unsettled": "S",
+    "family-unsettled": "S", "bench-refuses": "s",
 }  # fmt: skip
 RULES = (*PIECE_RULES, *KIT_RULES)
 

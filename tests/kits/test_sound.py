@@ -13,6 +13,7 @@ from catalogue.shapes.finding import Level
 from catalogue.shapes.layout import LayoutField
 from catalogue.shapes.piece import Beside, Place, Vouch
 from catalogue.shapes.reading import Fault, Field, Reading
+from tests.kits import host_plants
 from tests.kits.plants import alone, taught
 from tests.kits.world import (
     BITTERN,
@@ -125,6 +126,48 @@ def an_application_beside_the_driver(scene: Scene) -> None:
         image("efi", *NETWORK),
     )
     parts(scene, "rom", *images)
+
+
+@sound(plover, "driver-unsigned", "driver-other-ca")
+def driver_in_the_db_by_its_digest(scene: Scene) -> None:
+    host_plants.destination(scene, secure_boot=True, db=(host_plants.DB,))
+    entry = replace(host_plants.DB, kind="image-sha256", value=bytes(32))
+    host_plants.trust(scene, trusted=entry)
+
+
+@sound(plover, "driver-unsigned", "driver-other-ca", "signature-broken")
+def driver_under_an_expired_authority_of_the_db(scene: Scene) -> None:
+    host_plants.destination(scene, secure_boot=True, db=(host_plants.DB,))
+    host_plants.sign(scene, host_plants.signature())
+    host_plants.trust(scene, trusted=host_plants.DB)
+
+
+@sound(plover, "driver-unsigned", "driver-revoked")
+def machine_that_starts_by_legacy_ways_alone(scene: Scene) -> None:
+    host_plants.destination(scene, boots=frozenset({"legacy"}), secure_boot=None, cpu=0xAA64)
+
+
+@sound(plover, "wrong-cpu")
+def one_driver_of_several_is_for_the_destination(scene: Scene) -> None:
+    host_plants.destination(scene, cpu=0xAA64)
+    target = (PLOVER.vendor, PLOVER.second)
+    parts(
+        scene, "rom", image("legacy-x86", *target, last=False), image("efi", *target, last=False, offset=512),
+        image("efi", *target, offset=1024, machine=0xAA64),
+    )  # fmt: skip
+
+
+@sound(bittern, "package-no-match", "other-mode")
+def package_for_the_mode_the_card_shows_before(scene: Scene) -> None:
+    one = host_plants.record(pci_vendor=BITTERN.vendor, pci_device=BITTERN.first, pci_subsystem=0)
+    package = Reading("pldm", "pldm-package", "Package", parts=(one,))
+    scene.change("fw", kind="pldm-package", reading=package)
+
+
+@sound(bittern, "package-no-match", "below-lowest", "last-attempt-failed")
+def capsule_whose_type_the_esrt_knows(scene: Scene) -> None:
+    scene.host = replace(scene.host, destination=host_plants.resource(lowest=9))
+    host_plants.capsule(scene)
 
 
 @sound(bittern, "other-family", "other-mode")

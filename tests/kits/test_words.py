@@ -7,7 +7,8 @@ import pytest
 from catalogue.kits.piece_rules import PIECE_RULES
 from catalogue.shapes.finding import Level
 from catalogue.shapes.kit import Word
-from tests.kits.plants import PLANTS, pinned_rom_of_vendor_zero
+from tests.kits.host_plants import PLANTS
+from tests.kits.plants import pinned_rom_of_vendor_zero
 from tests.kits.world import bittern, chosen, finding, sha, stops
 
 CLEARABLE = [one for one in PLANTS if one.clearable and one.code != "ambiguous"]
@@ -107,4 +108,5 @@ def test_a_word_for_a_caution_or_note_changes_nothing():
 def test_only_the_tables_small_s_is_clearable():
     assert {one.code for one in PIECE_RULES if one.level == "s"} == {
         "image-hidden", "fit-unproved", "unvouched", "same-version-two-contents", "withdrawn", "tool-too-new",
+        "driver-unsigned", "driver-other-ca", "driver-revoked", "key-withdrawn", "bench-refuses",
     }  # fmt: skip

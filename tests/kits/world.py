@@ -31,6 +31,7 @@ from catalogue.families.model import (
 from catalogue.kits.candidate import Candidate, Question
 from catalogue.kits.judge import judge
 from catalogue.shapes.finding import Finding, Level
+from catalogue.shapes.host import Host, Machine
 from catalogue.shapes.kit import Kit, Pin, RoleChoice, Word
 from catalogue.shapes.layout import Layout, LayoutField, LayoutSum
 from catalogue.shapes.piece import Beside, Place, Vouch
@@ -141,6 +142,15 @@ def neighbour() -> Vouch:
     return Vouch("neighbour", "SHA256SUMS", "/in/SHA256SUMS:1", "sha256")
 
 
+def machine(**facts: Any) -> Machine:
+    """A machine that starts both ways, without Secure Boot, with other facts where given."""
+    return Machine(**{"cpu": 0x8664, "boots": frozenset({"legacy", "uefi"}), "secure_boot": False, **facts})
+
+
+HOST = Host("Bench and rack", "/hosts/rack.toml", sha("rack"), bench=machine(), destination=machine())
+"""Facts that stop nothing: rules on hosts are silent."""
+
+
 # --- a scene ----------------------------------------------------------------------------------------------------------
 
 
@@ -157,6 +167,7 @@ class Scene:
     today: date = TODAY
     ran: dict[str, frozenset[str]] = field(default_factory=dict)
     route_ran: bool = True
+    host: Host = HOST
 
     def question(self) -> Question:
         route = next((one for one in self.family.routes if one.id == self.route), self.family.routes[0])
@@ -169,6 +180,7 @@ class Scene:
             words=tuple(self.words),
             ran=self.ran,
             route_ran=self.route_ran,
+            host=self.host,
         )
 
     def judge(self) -> Kit:
