@@ -88,3 +88,19 @@ MAX_SKIP_FREE, MAX_SKIP_RATIO, MAX_SKIPPED = 256 << 20, 200, 16 << 30
 more than the last."""
 MAX_LIST_KEYS = 10_000
 """Entries of one file of EFI signature lists (published lists of revoked images have under 1,000)."""
+MAX_DISK_EXTENTS = 400_000
+"""Stretches that the files of one disk image lie in, all together."""
+MAX_DISK_DEPTH = 64
+"""Folders in folders of one disk image (ISO 9660 allows 8 levels, path names on FAT 260 characters)."""
+MAX_FOLDER_BYTES, MAX_FOLDERS_BYTES = 16 << 20, 64 << 20
+"""Bytes of one folder of a disk image (FAT allows 2 MiB), and of all its folders together."""
+MAX_DISK_STEPS = 1 << 16
+"""Clusters followed in one FAT image beyond twice as many as it has."""
+MAX_TABLE_BYTES = 64 << 20
+"""Bytes of one copy of a file allocation table that are compared with the other."""
+MAX_PARTITIONS = 256
+"""Partitions of one disk image."""
+MAX_DESCRIPTORS = 64
+"""Volume descriptors of one ISO 9660 or UDF volume, and entries of one boot catalogue."""
+MAX_CONTINUATIONS = 32
+"""Continuation areas of one ISO 9660 directory record (SUSP 1.12, CE)."""

@@ -7,7 +7,15 @@ most 8 KiB, so that every prefix of it can be read.
 from __future__ import annotations
 
 from tests.contracts.sample import Sample
-from tests.formats import detached_samples, key_samples, other_samples, pack_samples, package_samples, rom_samples
+from tests.formats import (
+    detached_samples,
+    disk_samples,
+    key_samples,
+    other_samples,
+    pack_samples,
+    package_samples,
+    rom_samples,
+)
 
 SAMPLES: tuple[Sample, ...] = (
     *rom_samples.SAMPLES,
@@ -16,4 +24,5 @@ SAMPLES: tuple[Sample, ...] = (
     *detached_samples.SAMPLES,
     *pack_samples.SAMPLES,
     *key_samples.SAMPLES,
+    *disk_samples.SAMPLES,
 )
