@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from catalogue.shapes.kit import Kit, Pin
     from catalogue.shapes.piece import PieceDetail
     from catalogue.shapes.progress import Progress
+    from catalogue.shapes.reading import Reading
     from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, ReadBack
     from catalogue.shapes.shelf import ShelfRow, ShelfState
     from catalogue.tasks.context import Context
@@ -64,6 +65,20 @@ def bytes_of(context: Context, what: str, offset: int, length: int) -> bytes:
     from catalogue.tasks import show
 
     return show.bytes_of(context, what, offset, length)
+
+
+def part_bytes(context: Context, what: str, whole: Reading, way: Sequence[int]) -> bytes | None:
+    """The unpacked bytes that a part's offsets count in; None where it lies in the piece's own, or does not unpack."""
+    from catalogue.tasks import show
+
+    return show.part_bytes(context, what, whole, way)
+
+
+def member(context: Context, sha256: str, name: str) -> str:
+    """The SHA-256 of a member of an archive."""
+    from catalogue.tasks import show
+
+    return show.member(context, sha256, name)
 
 
 def families(context: Context) -> list[FamilyInfo]:

@@ -113,7 +113,7 @@ def _value(name: str, what: FieldValue | SignedBy) -> str:
     if isinstance(what, bool):
         return "yes" if what else "no"
     if isinstance(what, int):
-        if any(part in name for part in HEX_NAMES):
+        if any(part in name for part in HEX_NAMES) and not name.endswith("count"):
             return f"{what:04X}h" if what < 0x10000 else f"{what:06X}h"
         if any(part in name for part in BYTES_NAMES):
             return f"{what:,} ({offset(what)})" if what > 9 else str(what)

@@ -11,8 +11,8 @@ from itertools import chain
 
 from catalogue.formats import inner
 from catalogue.formats.ffs_section import OF_SECTION, Found, read_sections
+from catalogue.formats.fill import used_end
 from catalogue.formats.limits import MAX_FIELDS, MAX_PARTS, MAX_STRINGS, MAX_VOLUME_FAULTS
-from catalogue.formats.overlay import is_padding
 from catalogue.formats.rows import Kind, Row, number, read_rows
 from catalogue.formats.sums import byte_sum
 from catalogue.formats.view import View
@@ -108,7 +108,7 @@ def read_files(
         elif len(files.spans) < MAX_FIELDS:
             files.spans.append(Span("padding file", at, size))
         at = base + (at + size - base + 7) // 8 * 8
-    if at < end and is_padding(view, at, end):
+    if at < end and used_end(view, at, end) == at:
         files.spans.append(Span("free space", at, end - at))
     files.parts = tuple(parts)
     if files.count > MAX_PARTS:

@@ -12,9 +12,10 @@ from catalogue.shapes.piece import PieceDetail, PieceInfo
 from catalogue.shapes.reading import Field, Reading, Span
 from tests.ui.world import DETAIL, PADDED, ROM, shelf_row
 from ui.models.field_lines import FieldLines
-from ui.models.lines import find, lines_of, spans_of
+from ui.models.lines import find, lines_of
 from ui.models.piece_table import COLUMNS, PAGE, PieceTable
 from ui.models.said_rows import SaidRow, SaidRows
+from ui.models.stretches import stretches_of
 
 FATAL = QAbstractItemModelTester.FailureReportingMode.Fatal
 
@@ -127,7 +128,7 @@ def details(draw):
 @given(details())
 def test_the_rulers_stretches_cover_the_piece_once_whatever_a_reading_claims(detail):
     at = 0
-    for span in spans_of(detail):
+    for span in stretches_of(detail.reading, 0, detail.info.size):
         assert span.offset == at
         assert span.length > 0
         at += span.length

@@ -9,10 +9,10 @@ from PySide6.QtCore import QPoint, QRect, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QImage, QPainter
 from PySide6.QtTest import QTest
 
-from catalogue.shapes.reading import Span
 from tests.ui.world import FINDINGS, KIT, PADDED, READY, ROM_SHA
 from ui import look
 from ui.models.lines import Line
+from ui.models.stretches import Stretch
 from ui.tasks import Named
 from ui.widgets import marks, tape
 from ui.widgets.basics import Button
@@ -32,7 +32,9 @@ def ruler(qtbot):
     made = Ruler()
     qtbot.addWidget(made)
     made.resize(200, 500)
-    made.show_spans([Span("image 1", 0, 1_000), Span("padding", 1_000, 3_000), Span("image 2", 4_000, 10)], 4_010)
+    made.show_spans(
+        [Stretch("image 1", 0, 1_000), Stretch("padding", 1_000, 3_000), Stretch("image 2", 4_000, 10)], 4_010
+    )
     return made
 
 
@@ -46,7 +48,7 @@ def test_the_ruler_is_to_scale(ruler):
 
 
 def test_the_rulers_words_never_overlap_and_stay_inside(ruler):
-    ruler.show_spans([Span(f"s{n}", n * 3, 3) for n in range(400)], 1_200)
+    ruler.show_spans([Stretch(f"s{n}", n * 3, 3) for n in range(400)], 1_200)
     middles = [middle for _, middle in ruler.labels()]
     assert len(middles) > 5
     tall = min(b - a for a, b in pairwise(middles))

@@ -55,7 +55,9 @@ class FieldLines(QAbstractListModel):
             return line
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
             parts = [f"{line.name}: {line.value}" if line.value else line.name, line.meaning, line.where]
+            parts += [f"Enter: {line.action}"] if line.action else []
             return ". ".join(part for part in parts if part)
-        if role == Qt.ItemDataRole.ToolTipRole and (line.value or line.source):
-            return text.tip("; ".join(part for part in (line.value, line.meaning, line.source) if part))
+        if role == Qt.ItemDataRole.ToolTipRole and (line.value or line.source or line.kind in {"part", "member"}):
+            first = line.value or line.name
+            return text.tip("; ".join(part for part in (first, line.meaning, line.source) if part))
         return None

@@ -22,6 +22,7 @@ class ByteStore(QObject):
         self._session = session
         self._what = ""
         self._size = 0
+        self._whole: bytes | None = None
         self._have: dict[int, bytes] = {}
         self._asked: set[int] = set()
         self.trouble = ""
@@ -30,14 +31,26 @@ class ByteStore(QObject):
         """Hold another piece's bytes from now on."""
         self._what = what
         self._size = size
+        self._whole = None
         self._have.clear()
         self._asked.clear()
         self.trouble = ""
+
+    def show_bytes(self, data: bytes) -> None:
+        """Hold bytes that are here already, those of a part that was unpacked, and ask for none."""
+        self._what = ""
+        self._size = len(data)
+        self._asked.clear()
+        self.trouble = ""
+        self._have.clear()
+        self._whole = data
 
     def peek(self, at: int) -> int | None:
         """The byte at `at`, or None while it is not here."""
         if not 0 <= at < self._size:
             return None
+        if self._whole is not None:
+            return self._whole[at]
         stretch = at // STRETCH
         have = self._have.get(stretch)
         if have is None:

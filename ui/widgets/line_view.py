@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 Index = QModelIndex | QPersistentModelIndex
 ALIGN_LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+WRAPPED = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop
+MOST_INDENT = 5
+WHOLE_WIDTH = frozenset({"part", "member", "list"})
 ALIGN_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
 
@@ -37,12 +40,33 @@ class LineDelegate(QStyledItemDelegate):
         step = unit(self._view)
         if line.kind == "heading":
             return QSize(80, row + step * 2)
+        if line.kind == "said":
+            return QSize(80, sum(self._said_heights(line)) + step)
         tall = row + step
-        if line.meaning:
+        if line.meaning or line.kind in WHOLE_WIDTH:
             tall += row
         if line.has_bytes:
             tall += tape.height(self._view.font()) + step // 2
         return QSize(80, tall)
+
+    def _said_heights(self, line: Line) -> tuple[int, int]:
+        """How tall a sentence and what belongs to it are, wrapped."""
+        font = self._view.font()
+        wide = self._view.viewport().width() - self._left(line) - QFontMetrics(font).height() - unit(self._view) * 3
+        box = QRect(0, 0, max(80, wide), 1_000)
+        tall = QFontMetrics(sized(font, 1.0, bold=True)).boundingRect(box, WRAPPED, line.name).height()
+        below = QFontMetrics(sized(font, 0.85)).boundingRect(box, WRAPPED, line.meaning).height() if line.meaning else 0
+        return tall, below
+
+    def action_box(self, box: QRect, line: Line) -> QRect:
+        """Where a line's action can be pressed; empty where it has none."""
+        if not line.action:
+            return QRect()
+        font = sized(self._view.font(), 0.85)
+        step = unit(self._view)
+        wide = QFontMetrics(font).horizontalAdvance(line.action) + step * 2
+        tall = QFontMetrics(font).height() + step
+        return QRect(box.right() - wide - step, box.top() + step // 2, wide, tall)
 
     def strip_box(self, box: QRect, line: Line) -> QRect:
         """Where a line's strip lies inside its box."""
@@ -64,6 +88,8 @@ class LineDelegate(QStyledItemDelegate):
         painter.save()
         if line.kind == "heading":
             self._heading(painter, box, line, tones)
+        elif line.kind == "said":
+            self._said(painter, box, line, tones)
         else:
             if self._view.selectionModel().isSelected(index):
                 painter.fillRect(box, QColor(tones.chosen))
@@ -72,11 +98,42 @@ class LineDelegate(QStyledItemDelegate):
         painter.restore()
 
     def _left(self, line: Line) -> int:
-        return unit(self._view) * (2 + line.depth)
+        return unit(self._view) * (2 + min(line.depth, MOST_INDENT))
+
+    def _said(self, painter: QPainter, box: QRect, line: Line, tones: Tones) -> None:
+        """A sentence with its shape, wrapped, and what belongs to it below."""
+        step = unit(self._view)
+        font = self._view.font()
+        side = QFontMetrics(font).height() - 2
+        left = box.left() + self._left(line)
+        if line.mark:
+            marks.draw(painter, QRectF(left, box.top() + step // 2 + 1, side, side), line.mark, tones)
+        tall, below = self._said_heights(line)
+        left += side + step
+        wide = max(80, box.right() - step - left)
+        painter.setFont(sized(font, 1.0, bold=True))
+        painter.setPen(QColor(tones.ink))
+        painter.drawText(QRect(left, box.top() + step // 2, wide, tall), WRAPPED, line.name)
+        painter.setFont(sized(font, 0.85))
+        painter.setPen(QColor(tones.soft))
+        painter.drawText(QRect(left, box.top() + step // 2 + tall, wide, below), WRAPPED, line.meaning)
+
+    def _action(self, painter: QPainter, box: QRect, line: Line, tones: Tones) -> int:
+        """The plate that can be pressed; how much of the line's width it takes."""
+        plate = self.action_box(box, line)
+        if plate.isEmpty():
+            return 0
+        painter.setBrush(QColor(tones.sheet))
+        painter.setPen(QColor(tones.accent))
+        painter.drawRoundedRect(QRectF(plate).adjusted(0.5, 0.5, -0.5, -0.5), 4, 4)
+        painter.setFont(sized(self._view.font(), 0.85))
+        painter.setPen(QColor(tones.ink))
+        painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, line.action)
+        return plate.width() + unit(self._view)
 
     def _heading(self, painter: QPainter, box: QRect, line: Line, tones: Tones) -> None:
         step = unit(self._view)
-        inner = box.adjusted(step * (1 + line.depth), step // 2, -step, 0)
+        inner = box.adjusted(step * (1 + min(line.depth, MOST_INDENT)), step // 2, -step, 0)
         painter.setPen(QColor(tones.line))
         painter.drawLine(inner.left(), box.bottom() - 1, box.right() - step, box.bottom() - 1)
         small = sized(self._view.font(), 0.9)
@@ -93,7 +150,8 @@ class LineDelegate(QStyledItemDelegate):
         font = self._view.font()
         row = QFontMetrics(font).height()
         inner = QRect(box.left() + self._left(line), box.top() + step // 2, 0, row)
-        inner.setRight(box.right() - step)
+        taken_right = self._action(painter, box, line, tones)
+        inner.setRight(box.right() - step - taken_right)
         if line.mark:
             side = row - 2
             marks.draw(painter, QRectF(inner.left(), inner.top() + 1, side, side), line.mark, tones)
@@ -102,6 +160,9 @@ class LineDelegate(QStyledItemDelegate):
         small = sized(font, 0.85)
         bold = sized(font, 1.0, bold=True)
         below = False
+        if line.kind in WHOLE_WIDTH:
+            self._whole_width(painter, inner, line, tones)
+            return
         if line.where:
             painter.setFont(small)
             painter.setPen(QColor(tones.soft))
@@ -135,6 +196,17 @@ class LineDelegate(QStyledItemDelegate):
             laid = self.tape_of(box, line)
             tape.paint(painter, laid, self._store.peek, chosen=self._view.lines.chosen, tones=tones, font=font)
 
+    def _whole_width(self, painter: QPainter, inner: QRect, line: Line, tones: Tones) -> None:
+        """A part, a member or a list: its name over the whole width, what belongs to it below."""
+        font = self._view.font()
+        painter.setFont(sized(font, 1.0, bold=line.kind != "member"))
+        painter.setPen(QColor(tones.ink))
+        _words(painter, inner, line.name, ALIGN_LEFT, Qt.TextElideMode.ElideMiddle)
+        painter.setFont(sized(font, 0.85))
+        painter.setPen(QColor(tones.soft))
+        said = ", ".join(part for part in (line.where, line.meaning) if part)
+        _words(painter, inner.translated(0, inner.height()), said, ALIGN_LEFT)
+
 
 def _cut(line: Line) -> Qt.TextElideMode:
     """Of a place, beginning and end are what tells it apart."""
@@ -156,11 +228,15 @@ class LineView(QListView):
     """A piece's lines. Its model is a FieldLines."""
 
     moved = Signal(int)
+    entered = Signal(tuple)
+    opened = Signal(str)
+    listed = Signal(str, tuple)
 
     def __init__(self, lines: FieldLines, store: ByteStore, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.lines = lines
         self.piece_size = 0
+        self.bounds = (0, 0)
         self._delegate = LineDelegate(self, store)
         self.setModel(lines)
         self.setItemDelegate(self._delegate)
@@ -170,6 +246,7 @@ class LineView(QListView):
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setTabKeyNavigation(False)
         self.setFrameShape(QListView.Shape.NoFrame)
+        self.setResizeMode(QListView.ResizeMode.Adjust)
         self.verticalScrollBar().setSingleStep(unit(self) * 2)
         store.arrived.connect(self.viewport().update)
         self.selectionModel().currentChanged.connect(self._current_changed)
@@ -188,13 +265,17 @@ class LineView(QListView):
         return row
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Left and right walk the bytes; the rest is the list's own."""
+        """Left and right walk the bytes, Enter does what the line offers; the rest is the list's own."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self._act(self.currentIndex())
+            return
         step = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}.get(Qt.Key(event.key()))
         if step is None or event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             super().keyPressEvent(event)
             return
-        at = self.lines.chosen + step if self.lines.chosen >= 0 else 0
-        if 0 <= at < self.piece_size:
+        first, end = self.bounds
+        at = self.lines.chosen + step if self.lines.chosen >= 0 else first
+        if first <= at < end:
             self.go_to(at)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
@@ -202,12 +283,40 @@ class LineView(QListView):
         point = event.position().toPoint()
         index = self.indexAt(point)
         if index.isValid() and event.button() == Qt.MouseButton.LeftButton:
+            if self.action_box(index.row()).contains(point):
+                self.setCurrentIndex(index)
+                self._act(index)
+                return
             at = self.byte_under(index, point)
             if at >= 0:
                 self.setCurrentIndex(index)
                 self.go_to(at)
                 return
         super().mousePressEvent(event)
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """A double press on a line does what it offers."""
+        index = self.indexAt(event.position().toPoint())
+        if index.isValid() and index.data(LINE_ROLE).action:
+            self._act(index)
+            return
+        super().mouseDoubleClickEvent(event)
+
+    def action_box(self, row: int) -> QRect:
+        """Where a line's action can be pressed, in the viewport."""
+        index = self.lines.index(row)
+        return self._delegate.action_box(self.visualRect(index), index.data(LINE_ROLE))
+
+    def _act(self, index: Index) -> None:
+        line: Line | None = index.data(LINE_ROLE) if index.isValid() else None
+        if line is None:
+            return
+        if line.way is not None:
+            self.entered.emit(line.way)
+        elif line.long:
+            self.listed.emit(line.long, line.of)
+        elif line.link:
+            self.opened.emit(line.link)
 
     def byte_under(self, index: Index, point: QPoint) -> int:
         """The byte of `index`'s strip under a point of the viewport, -1 for none."""
@@ -232,7 +341,7 @@ class LineView(QListView):
         if self._leading or not current.isValid():
             return
         line: Line = current.data(LINE_ROLE)
-        if line.has_bytes and line.offset is not None:
+        if line.offset is not None and line.length > 0:
             self.lines.choose(line.offset, current.row())
             self.viewport().update()
         self.moved.emit(current.row())
