@@ -55,7 +55,8 @@ _OTHERS = re.compile(
     re.I,
 )
 _LINES = re.compile(
-    r"\b(?:gcc|g\+\+|cc|ld|as)(?:-[0-9]+)?:? \(|clang version"  # a line of the tool chain
+    r"GCC: \(|\b(?:gcc|g\+\+|cc|ld|as)(?:-[0-9]+)?:? \(|clang version"  # a line of the tool chain
+    r"|%[-+ #0-9.]*l{0,2}[a-z] v?\Z"  # ISO C, 7.23.6.1: whose version it is stands nowhere, it is filled in
     r"|\$(?:Id|Revision|Rev|Header|Date|Source|Name)\b"  # RCS keywords (rcs(1))
     r"|\w://\S*\Z"  # RFC 3986: a number in an address of the web
     r"|<\?xml|\bxmlns|licen[cs]e,? v|\boid\b|\bunder the terms\b",

@@ -205,6 +205,7 @@ def test_where_it_was_read(text: str, value: str, source: str):
         # Standards, licences, parts of a text.
         "HTTP/1.1", "UEFI v2.70", "UEFI Specification version 2.7", "SMBIOS 2.8.0", "PXE 2.1.0", "TLS version 1.2",
         "Apache License, Version 2.0", "GNU General Public License, version 2.1", '<?xml version="1.0"?>',
+        "%s v2.0: ready", "%-8s 1.2.3", "x\\nGCC: (Debian 12.2.0-13) 12.2.0",
         "see section 5.1.2", "Table 3.2.1", "chapter 1.2.3", "PCI Express 3.0.1",
         # Records of version control, identifiers, addresses of the web, times, ratios.
         "$Revision: 1.12 $", "$Id: x.c,v 1.5.2 2004/01/02 $", "1.3.6.1.4", "2.5.4.3", "1.2.840", "http://x.org/1.2.3/",
