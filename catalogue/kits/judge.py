@@ -87,6 +87,7 @@ def _role(pick: Pick) -> RoleChoice:
         vouch=chosen.case.standing.rung,
         age=chosen.case.age,
         others=rest,
+        version_source=chosen.case.version.source if chosen.case.version is not None else "",
     )
 
 

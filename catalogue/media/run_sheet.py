@@ -85,7 +85,9 @@ def _files(kit: Kit, plan: Plan) -> Iterator[str]:
     yield "FILES IN THIS FOLDER"
     for one in plan.files:
         words = "companion of " if one.companion else ""
-        version = f", version {one.version}" if one.version else ""
+        source = next((role.version_source for role in kit.roles if one.sha256 in role.pieces[:1] and role.version), "")
+        read = f" (read from: {source})" if source else ""
+        version = f", version {one.version}{read}" if one.version else ""
         yield from _wrap(f"{words}{' and '.join(one.roles)}{version}", f"  {plain(one.name):<12}  ", " " * 16)
         yield from _wrap(f"{one.size} bytes, SHA-256 {one.sha256[:16]}...", " " * 16)
     left = [one.role for one in kit.roles if not one.pieces]

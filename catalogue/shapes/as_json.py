@@ -182,6 +182,7 @@ def _role(choice: RoleChoice) -> Json:
         "others": to_json(choice.others),
         "needed": choice.needed,
         "written": choice.written,
+        "version_source": choice.version_source,
     }
 
 

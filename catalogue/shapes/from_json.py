@@ -184,6 +184,7 @@ def _role(one: _Dict) -> RoleChoice:
         age=one.one_of("age", AGES),
         left_out=one.flag("left_out"),
         others=one.many("others", lambda other: Other(other.digest("piece"), other.texts("why"))),
+        version_source=one.text("version_source") if "version_source" in one.values else "",
     )
 
 

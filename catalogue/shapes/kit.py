@@ -30,7 +30,8 @@ class RoleChoice:
     """What was chosen for one role.
 
     fit: yes, no, silent. vouch: signed, named, ran, agreed, neighbour, none. age: current, stale, withdrawn, unknown.
-    `pieces` are SHA-256s: the role's own piece first, then its companions.
+    `pieces` are SHA-256s: the role's own piece first, then its companions. `version_source` says what `version` was
+    read from: a digest in a release, the family's pattern, a layout's field, a version resource.
     """
 
     role: str
@@ -43,6 +44,7 @@ class RoleChoice:
     age: str = "unknown"
     left_out: bool = False
     others: tuple[Other, ...] = ()
+    version_source: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -257,3 +257,11 @@ def test_signers_have_the_keys_of_the_contract():
         [{"subject": "Corvane Firmware", "issuer": "Saltmarsh Authority", "expires": "2031-06-30"}],
         [],
     ]
+
+
+def test_a_kit_without_the_source_of_its_versions_is_still_read():
+    """KIT.JSN of a medium that an earlier version wrote has no such key."""
+    made = json.loads(as_text(A_KIT))
+    for role in made["roles"]:
+        del role["version_source"]
+    assert [one.version_source for one in from_json_kit(made).roles] == ["" for _ in made["roles"]]

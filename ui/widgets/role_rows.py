@@ -47,7 +47,13 @@ class RoleRow(QFrame):
         grid.addLayout(role, 0, 0)
         grid.addLayout(self._pieces(pin), 0, 1)
         version = choice.version or ("not read" if choice.pieces else "none")
-        grid.addWidget(Words(text.plain(version, 80), self, soft=choice.version is None), 0, 2, _TOP)
+        told = QVBoxLayout()
+        told.setSpacing(1)
+        told.addWidget(Words(text.plain(version, 80), self, soft=choice.version is None))
+        if choice.version and choice.version_source:
+            told.addWidget(Words(text.plain(choice.version_source, 80), self, soft=True, factor=0.9))
+        told.addStretch(1)
+        grid.addLayout(told, 0, 2)
         answers = ((choice.fit, choice.fit), (choice.vouch, choice.vouch), (choice.age, choice.age))
         for column, (mark, word) in enumerate(answers, 3):
             grid.addWidget(Said(mark, word, self), 0, column, _TOP)

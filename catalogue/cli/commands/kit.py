@@ -10,7 +10,7 @@ from catalogue.cli.command import Answer, Command
 from catalogue.cli.commands.hosts import add_host, host_of
 from catalogue.errors import BadCall
 from catalogue.shapes.finding import Level
-from catalogue.shapes.kit import Kit, Pin, Word
+from catalogue.shapes.kit import Kit, Pin, RoleChoice, Word
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
@@ -52,6 +52,13 @@ def _pair(text: str, option: str, form: str) -> tuple[str, str]:
     return left, right.lower()
 
 
+def _version(choice: RoleChoice) -> str:
+    """The version with what it was read from; never a bare number."""
+    if choice.version is None:
+        return "-"
+    return f"{visible(choice.version, 24)} ({visible(choice.version_source or 'source not kept', 40)})"
+
+
 def kit_lines(kit: Kit, names: Mapping[str, str]) -> list[str]:
     """A kit for a person, `names` by SHA-256: the verdict last, where the next action is."""
 
@@ -62,10 +69,10 @@ def kit_lines(kit: Kit, names: Mapping[str, str]) -> list[str]:
     for choice in kit.roles:
         role = choice.role + ("" if choice.needed else " (may)")
         first = "left out" if choice.left_out else called(choice.pieces[0]) if choice.pieces else "nothing"
-        rows.append((role, first, visible(choice.version or "-", 24), choice.fit, choice.vouch, choice.age))
+        rows.append((role, first, _version(choice), choice.fit, choice.vouch, choice.age))
         rows += [("  with", called(one), "", "", "", "") for one in choice.pieces[1:]]
     lines = [f"{visible(kit.family_title, 80)}, route {kit.route}", ""]
-    lines += words.columns(rows, ("role", "piece", "version", "fit", "vouched", "age"))
+    lines += words.columns(rows, ("role", "piece", "version, from", "fit", "vouched", "age"))
     for choice in kit.roles:
         lines += [
             f"  not for {choice.role}: {called(other.piece)} ({', '.join(other.why)})" for other in choice.others[:8]
