@@ -11,15 +11,18 @@ import os
 import stat
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
+from itertools import chain
 from types import TracebackType
 from typing import BinaryIO, Self
 
+from catalogue import formats
 from catalogue.errors import NotWorkable
-from catalogue.formats import zip_directory
 from catalogue.formats.view import BytesView, FileView, PartView, View
-from catalogue.formats.zip_directory import Directory, Entry
-from catalogue.intake import bounds, unpack
+from catalogue.intake import bounds, containers
+from catalogue.intake.containers.container import Damaged, Doubted, Entry, Opened
 from catalogue.intake.files import OPEN_FLAGS, reason
+from catalogue.intake.forward import Broken, ForwardView, emptied
 from catalogue.store import Store
 from catalogue.store.ways import Way, Ways
 
@@ -31,6 +34,16 @@ class _Lost(Exception):
     """A way does not lead to the bytes any more; the text says why."""
 
 
+@dataclass(slots=True)
+class _Open:
+    """A container on a way in, and how far its entries were taken where they come once and in order."""
+
+    opened: Opened
+    once: bool
+    entries: Iterator[Entry]
+    last: int = -1
+
+
 class Opener:
     """Opens ways, and keeps the last file and the archives on the way in open for the next one. Close it."""
 
@@ -38,7 +51,7 @@ class Opener:
         self._fd = -1
         self._path = b""
         self._views: dict[tuple[int, ...], View] = {}
-        self._directories: dict[tuple[int, ...], Directory | None] = {}
+        self._opened: dict[tuple[int, ...], _Open] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -51,7 +64,7 @@ class Opener:
     def close(self) -> None:
         """Let go of the file that is open."""
         self._views.clear()
-        self._directories.clear()
+        self._opened.clear()
         self._path = b""
         if self._fd >= 0:
             os.close(self._fd)
@@ -71,10 +84,12 @@ class Opener:
                 yield view.at(at, CHUNK)
             return
         *outer, last = way.steps
-        around, entry = self._entry(tuple(outer), last)
         try:
-            yield from unpack.chunks(around, entry)
-        except unpack.Damaged as error:
+            opened, entry = self._entry(tuple(outer), last)
+            yield from opened.chunks(entry)
+        except Doubted:
+            return  # all its bytes were given; whether they are the wanted ones their digest tells
+        except (Damaged, Broken) as error:
             raise _Lost(f"it {error}") from error
 
     def _enter(self, path: bytes) -> None:
@@ -92,14 +107,38 @@ class Opener:
         self._fd, self._path = fd, path
         self._views[()] = FileView(fd, looked.st_size)
 
-    def _entry(self, steps: tuple[int, ...], position: int) -> tuple[View, Entry]:
-        view = self._view(steps)
-        if steps not in self._directories:
-            self._directories[steps] = zip_directory.directory(view)
-        found = self._directories[steps]
-        if found is None or position >= len(found.entries):
+    def _entry(self, steps: tuple[int, ...], position: int) -> tuple[Opened, Entry]:
+        """The container at the end of these steps, and its entry at `position`."""
+        here = self._open(steps)
+        if here.once and position <= here.last:
+            self._forget(steps)
+            here = self._open(steps)
+        if not here.once:
+            found = here.opened.find(position)
+        else:
+            found = None
+            while here.last < position and (found := next(here.entries, None)) is not None:
+                here.last = found.position
+        if found is None or found.position != position:
             raise _Lost("the archive has changed")
-        return view, found.entries[position]
+        return here.opened, found
+
+    def _open(self, steps: tuple[int, ...]) -> _Open:
+        if steps not in self._opened:
+            view = self._view(steps)
+            opened = _container(view)
+            once = opened.in_order or isinstance(view, ForwardView)
+            self._opened[steps] = _Open(opened, once, opened.entries())
+        return self._opened[steps]
+
+    def _forget(self, steps: tuple[int, ...]) -> None:
+        """Open this archive, and what lies in it, anew next time; what it lies in too, where that comes once."""
+        for other in [one for one in self._opened if one[: len(steps)] == steps]:
+            del self._opened[other]
+        for other in [one for one in self._views if len(one) > len(steps) and one[: len(steps)] == steps]:
+            del self._views[other]
+        if isinstance(self._views.get(steps), ForwardView):
+            del self._views[steps]
 
     def _view(self, steps: tuple[int, ...]) -> View:
         """The archive at the end of these steps; of those unpacked into memory only the ones on this way are kept."""
@@ -107,19 +146,46 @@ class Opener:
             return self._views[steps]
         for other in [one for one in self._views if one != steps[: len(one)]]:
             del self._views[other]
-            self._directories.pop(other, None)
+            self._opened.pop(other, None)
         *outer, last = steps
-        around, entry = self._entry(tuple(outer), last)
-        if entry.method == unpack.STORED and entry.data_offset is not None:
-            self._views[steps] = PartView(around, entry.data_offset, entry.size)
-        elif entry.size > bounds.MAX_MEMBER_BYTES:
-            raise _Lost("an archive on the way is too large to unpack into memory")
-        else:
-            try:
-                self._views[steps] = BytesView(b"".join(unpack.chunks(around, entry)))
-            except unpack.Damaged as error:
-                raise _Lost(f"an archive on the way {error}") from error
+        opened, entry = self._entry(tuple(outer), last)
+        if entry.offset is not None and entry.size is not None and not opened.in_order:
+            self._views[steps] = PartView(opened.view, entry.offset, entry.size)
+            return self._views[steps]
+        chunks = opened.chunks(entry)
+        held: list[bytes] = []
+        count = 0
+        try:
+            for chunk in chunks:
+                held.append(chunk)
+                count += len(chunk)
+                if count > bounds.MAX_MEMBER_BYTES:
+                    self._views[steps] = ForwardView(chain(emptied(held), chunks))
+                    return self._views[steps]
+        except Doubted:
+            pass
+        except (Damaged, Broken) as error:
+            raise _Lost(f"an archive on the way {error}") from error
+        self._views[steps] = BytesView(b"".join(held))
         return self._views[steps]
+
+
+def _container(view: View) -> Opened:
+    """The container in `view`. Raises _Lost where there is none."""
+    try:
+        if isinstance(view, ForwardView):
+            row = containers.going_forward(view.at(0, containers.HEAD_BYTES))
+            opened = row.open(view) if row is not None else None
+        else:
+            reading = formats.known(view)
+            opened = containers.opened(view, reading) if reading is not None else None
+    except (OSError, Damaged, Broken):
+        raise
+    except Exception as error:
+        raise _Lost(f"the archive could not be opened ({type(error).__name__})") from error
+    if opened is None:
+        raise _Lost("the archive has changed")
+    return opened
 
 
 def each(store: Store, sha256s: Iterable[str], most: int = MOST) -> Iterator[tuple[str, bytes | None]]:

@@ -9,7 +9,8 @@ import time
 from collections.abc import Callable
 
 from catalogue.formats.view import BytesView, FileView
-from catalogue.intake.archives import Road, is_archive, open_archive
+from catalogue.intake.archives import Road, open_archive
+from catalogue.intake.containers import is_archive
 from catalogue.intake.hashing import read_into, sha256_of
 from catalogue.intake.reading import VERSIONS, read_short, read_view
 from catalogue.store.found import PieceFound, Stamp
@@ -102,7 +103,7 @@ def _short(fd: int, size: int, path: bytes, ended: Callable[[], bool]) -> PieceF
     reading, depth = read_short(data, os.fsdecode(path))
     piece = PieceFound(hashlib.sha256(data).digest(), size, reading, VERSIONS.get(reading.format, 0), depth)
     if is_archive(reading):
-        piece.members, piece.archive_why = open_archive(BytesView(data), Road(size, ended), os.fsdecode(path))
+        piece.members, piece.archive_why = open_archive(BytesView(data), reading, Road(size, ended), os.fsdecode(path))
     return piece
 
 
@@ -123,5 +124,5 @@ def _long(fd: int, size: int, buffer: bytearray, path: bytes, ended: Callable[[]
     reading, depth = read_view(view, what)
     piece = PieceFound(digest, size, reading, VERSIONS.get(reading.format, 0), depth)
     if is_archive(reading):
-        piece.members, piece.archive_why = open_archive(view, Road(size, ended), what)
+        piece.members, piece.archive_why = open_archive(view, reading, Road(size, ended), what)
     return piece

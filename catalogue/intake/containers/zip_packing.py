@@ -10,14 +10,10 @@ from typing import Protocol
 
 from catalogue.formats.view import View
 from catalogue.formats.zip_directory import Entry
+from catalogue.intake.containers.container import CHUNK, Damaged
 
-CHUNK = 1 << 20
 STORED, DEFLATED, BZIP2, LZMA = 0, 8, 12, 14
 """PKWARE APPNOTE 4.4.5."""
-
-
-class Damaged(Exception):
-    """The packed bytes do not unpack to what the directory says; the text says how, after "Member x"."""
 
 
 class _Unpacker(Protocol):
