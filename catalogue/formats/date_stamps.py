@@ -19,16 +19,13 @@ from catalogue.formats.view import View
 from catalogue.shapes.reading import DateClaim
 
 _MAX_TRIED = 2_000
-_S = re.DOTALL
 _SIGNS: tuple[Sign, ...] = (
-    (re.compile(rb"0(?<=20)[0-4][0-9]", _S), re.compile(rb"0(?<=2\0.)\0[0-4]\0[0-9]\0", _S)),
-    (re.compile(rb"9(?<=19)[89][0-9]", _S), re.compile(rb"9(?<=1\0.)\0[89]\0[0-9]\0", _S)),
-    (
-        re.compile(rb"/[0-3][0-9]/(?<=[0-9]/../)[0-9]{2}(?![0-9])", _S),
-        re.compile(rb"/\0[0-3]\0[0-9]\0/(?:\0[0-9]){2}\0"),
-    ),
+    re.compile(rb"0(?:(?<=20)[0-4][0-9]|\0(?<=2\0.\0)[0-4]\0[0-9])", re.DOTALL),
+    re.compile(rb"9(?:(?<=19)[89][0-9]|\0(?<=1\0.\0)[89]\0[0-9])", re.DOTALL),
 )
-"""Signs of a year of four digits, at its second one, and of month/day/year with two."""
+"""A year of four digits, at its second one."""
+_PC_BLOCK, _PC_BEFORE_END = 0x1_0000, 11
+"""Firmware of a PC keeps MM/DD/YY at FFF5h of the last 64 KiB under 1 MiB (common practice, no published source)."""
 _FULL = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
          "december")  # fmt: skip
 _MONTHS = [one[:3] for one in _FULL]
@@ -47,6 +44,7 @@ _NUMBERS = re.compile(
     r"|(?P<one>[0-9]{1,2})(?P<between>[-/.])(?P<two>[0-9]{1,2})(?P=between)(?P<last>[0-9]{4}|(?<=/)[0-9]{2})(?![0-9A-Za-z])"
     r")(?![./-][0-9])"
 )
+_PC = re.compile(r"[01][0-9]/[0-3][0-9]/[0-9]{2}")
 _COMPACT = re.compile(
     r"(?P<word>date|dated|built?|build|bld|rel|release|released|ver|version|rev|stamp|timestamp|git|snapshot|compiled)"
     r"[ \t:=._(#/-]{1,3}(?P<value>(?P<year>[0-9]{4})(?P<month>[0-9]{2})(?P<day>[0-9]{2}))(?![0-9A-Za-z])",
@@ -67,16 +65,25 @@ def find(view: View) -> tuple[DateClaim, ...]:
     Raises nothing but the view's own OSError.
     """
     found: dict[str, DateClaim] = {}
-    for _, hit in hits(view, _SIGNS, _MAX_TRIED):
-        claim = _around(hit)
+    for claim in _claims(view):
         if claim is not None and len(found) < 2 * MAX_DATES:
             found.setdefault(claim.value, claim)
     return tuple(sorted(found.values(), key=lambda one: one.offset or 0)[:MAX_DATES])
 
 
+def _claims(view: View) -> Iterator[DateClaim | None]:
+    for _, hit in hits(view, _SIGNS, _MAX_TRIED):
+        yield _around(hit)
+    if view.size and view.size % _PC_BLOCK == 0:
+        place = view.size - _PC_BEFORE_END
+        text = view.at(place, 8).decode("latin-1")
+        if _PC.fullmatch(text):
+            yield _around(Hit(text, 2, place, 1))
+
+
 def may_hold(data: bytes) -> bool:
     """Whether a year, or month/day/year, stands anywhere: without one nothing is found."""
-    return any(one.search(data) for sign in _SIGNS for one in sign)
+    return any(sign.search(data) for sign in _SIGNS) or (len(data) % _PC_BLOCK == 0 and bool(data))
 
 
 def _around(hit: Hit) -> DateClaim | None:

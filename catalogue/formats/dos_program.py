@@ -184,7 +184,7 @@ READER = Reader(
     kinds=("dos-program", "windows-program", "opaque"),
     looks_like=looks_like,
     read=read,
-    version=3,
+    version=4,
     source="Microsoft PE Format, MS-DOS Stub; MZ, NE, LE and LX headers from memory",
     depth="size by the header, the newer header and its target system, what lies behind, version-like strings, dates",
 )

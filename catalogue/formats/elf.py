@@ -270,7 +270,7 @@ READER = Reader(
     kinds=("linux-program", "opaque"),
     looks_like=looks_like,
     read=read,
-    version=2,
+    version=3,
     source="System V gABI",
     depth="class, byte order, machine, type, interpreter, build ID, what a kernel module says of itself; version-like "
     "strings and dates in its data",

@@ -76,7 +76,7 @@ READER = Reader(
     kinds=("opaque",),
     looks_like=looks_like,
     read=read,
-    version=2,
+    version=3,
     source="none",
     depth="blank or not, version-like strings and dates with their offsets",
 )

@@ -348,7 +348,7 @@ READER = Reader(
     kinds=("efi-driver", "efi-application", "windows-program", "opaque"),
     looks_like=looks_like,
     read=read,
-    version=4,
+    version=5,
     source="Microsoft PE Format; Authenticode PE format (2008); UEFI Specification, UEFI Images",
     depth="machine, subsystem, sections, version resource, signatures (signers, chains, digest compared, time stamps), "
     "what lies behind, SBAT entries; version-like strings and dates in its data",

@@ -18,8 +18,11 @@ TAIL = 1 << 20
 _RUN = re.compile(r"[\t\x20-\x7e]*\Z")
 
 
-Sign = tuple[re.Pattern[bytes], re.Pattern[bytes]]
-"""What is looked for: in ASCII, in UTF-16LE."""
+Sign = re.Pattern[bytes]
+"""What is looked for, in ASCII or UTF-16LE: where the second byte of the match is 0, or the one before it, it is wide.
+
+A pattern that begins with one fixed byte is searched at the speed of memory; each costs, so there are few.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,30 +48,28 @@ class Hit:
 
 
 def hits(view: View, signs: Sequence[Sign], most: int) -> Iterator[tuple[int, Hit]]:
-    """Where the signs stand, with each hit its sign's number; each sign at most `most` times in each width.
+    """Where the signs stand, with each hit its sign's number; each sign at most `most` times.
 
-    Chunk by chunk, and in each sign by sign, width by width, in the order of the offsets.
-
-    Of a piece longer than MAX_SCAN the beginning and the last megabyte are looked through. A pattern that begins with
-    one fixed byte is searched at the speed of memory; the hit is where its match begins.
+    Chunk by chunk, and in each sign by sign, in the order of the offsets; a hit is where the match begins. Of a piece
+    longer than MAX_SCAN the beginning and the last megabyte are looked through.
     """
     stretches = [(0, view.size)]
     if view.size > MAX_SCAN:
         stretches = [(0, MAX_SCAN - TAIL), (view.size - TAIL, view.size)]
-    patterns = {(index, width): sign[width - 1] for index, sign in enumerate(signs) for width in (1, 2)}
-    left = dict.fromkeys(patterns, most)
+    left = [most] * len(signs)
     for first, last in stretches:
         for at in range(first, last, CHUNK):
             start = max(first, at - _OVERLAP)
             data = view.at(start, min(at + CHUNK + _OVERLAP, last) - start)
-            for (index, width), pattern in patterns.items():
-                for match in pattern.finditer(data, at - start):
-                    if match.start() >= at - start + CHUNK:
+            for index, sign in enumerate(signs):
+                for match in sign.finditer(data, at - start):
+                    place = match.start()
+                    if place >= at - start + CHUNK:
                         break
-                    left[index, width] -= 1
-                    if left[index, width] < 0:
+                    left[index] -= 1
+                    if left[index] < 0:
                         break
-                    yield index, _hit(data, match.start(), start, width)
+                    yield index, _hit(data, place, start, 2 if data[place + 1 : place + 2] == b"\0" else 1)
 
 
 def _hit(data: bytes, place: int, start: int, width: int) -> Hit:

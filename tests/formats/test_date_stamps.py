@@ -60,7 +60,6 @@ def test_eight_digits_behind_a_word(day: date, word: str):
         ("Build Date: 02/15/2026", 'text after "Build Date", written "02/15/2026"'),
         ("Build Date: 02/03/2026", 'text after "Build Date"; day and month may be exchanged'),
         ("released 2026-02-03", 'text after "released"'),
-        ("06/23/99", 'date stamp, written "06/23/99"'),
     ],
 )
 def test_sources(text: str, source: str):
@@ -79,6 +78,15 @@ def test_sources(text: str, source: str):
 )  # fmt: skip
 def test_what_is_none(text: str):
     assert found(text) == []
+
+
+def test_the_date_of_pc_firmware_at_its_place():
+    """MM/DD/YY, eleven bytes before the end of a whole number of 64 KiB, and nowhere else."""
+    body = bytes(0x2_0000 - 11) + b"06/23/99\0\xfc\0"
+    (claim,) = date_stamps.find(BytesView(body))
+    assert (claim.value, claim.offset) == ("1999-06-23", 0x2_0000 - 11)
+    assert date_stamps.may_hold(body)
+    assert date_stamps.find(BytesView(body + b"\0")) == date_stamps.find(BytesView(body[1:])) == ()
 
 
 def test_noise_says_nothing():

@@ -175,7 +175,7 @@ def test_small_pieces_are_quick():
     [
         ("Firmware Version: 12.04", "12.04", 'text after "Firmware Version:"'),
         ("Version: 7", "7", 'text after "Version:"'),
-        ("BUILD=1234", "1234", 'text after "BUILD="'),
+        ("BUILD: 1234", "1234", 'text after "BUILD:"'),
         ("FW Rev: 3.4b", "3.4b", 'text after "FW Rev:"'),
         ("Version No. 1.2", "1.2", 'text after "Version No."'),
         ("Heron BIOS 8.41.0", "8.41.0", 'text after "Heron BIOS"'),
