@@ -12,6 +12,7 @@ from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QApplication
 
 from catalogue.tasks.context import Context
+from ui import text
 from ui.look import follow_system
 from ui.session import Session
 from ui.window import Window, apply_text_step, text_step
@@ -37,14 +38,29 @@ def run(call: WindowCall) -> int:
     catalogue = call.catalogue
     if catalogue is not None and "://" not in catalogue:
         catalogue = str(Path(catalogue).absolute())
+    made = _new_catalogue(catalogue)
     context = Context(catalogue, tuple(Path(one).absolute() for one in call.families))
     window = Window(Session(context, settings))
     window.painted.connect(window.start)
     window.painted.connect(lambda: keep_log(debug=call.debug))
+    if catalogue is not None:
+        window.setWindowTitle(f"Kitproof, catalogue {text.plain(catalogue, 200)}")
+    if made:
+        window.painted.connect(lambda: window.session.say("note", made))
     window.show()
     gc.freeze()
     gc.enable()
     return app.exec()
+
+
+def _new_catalogue(catalogue: str | None) -> str:
+    """What to say where a catalogue is named that is not there yet; "" where it is, or where none is named."""
+    if catalogue is None or "://" in catalogue or Path(catalogue).exists():
+        return ""
+    return (
+        f"There is no catalogue {text.plain(catalogue, 300)} yet: a new, empty one is begun there. "
+        "If that is not what you meant, close the window and look at the path."
+    )
 
 
 def keep_log(*, debug: bool) -> None:

@@ -38,12 +38,20 @@ def shelf_state(context: Context) -> ShelfState:
     return shelf.state(context)
 
 
-def shelf_ids(context: Context, query: str, *, only_new: bool = False, stopper: Stopper | None = None) -> array[int]:
-    """The ids of the pieces that answer to `query`, newest first; all of them for an empty one."""
+def shelf_ids(
+    context: Context,
+    query: str,
+    *,
+    only_new: bool = False,
+    kind: str = "",
+    most: int | None = None,
+    stopper: Stopper | None = None,
+) -> array[int]:
+    """The ids of the pieces that answer to `query`, newest first; all of them for an empty one, the first `most`."""
     from catalogue.tasks import shelf
 
     stopped = (lambda: stopper.stopped) if stopper is not None else None
-    return shelf.ids(context, query, only_new=only_new, stopped=stopped)
+    return shelf.ids(context, query, only_new=only_new, kind=kind or None, most=most, stopped=stopped)
 
 
 def shelf_rows(context: Context, ids: Sequence[int]) -> list[ShelfRow]:

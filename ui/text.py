@@ -133,6 +133,33 @@ def name_of(raw: str) -> str:
     return " ".join(word.upper() if word.lower() in SHORT_FORMS else word for word in words)
 
 
+KINDS = {
+    "option-rom": "Option ROM of several images",
+    "option-rom/legacy-x86": "Option ROM, legacy x86",
+    "option-rom/efi": "Option ROM, EFI",
+    "option-rom/open-firmware": "Option ROM, Open Firmware",
+    "option-rom/isa": "Option ROM, ISA",
+    "efi-driver": "EFI driver image",
+    "efi-application": "EFI application",
+    "dos-program": "DOS program",
+    "eeprom-image": "Configuration EEPROM image",
+    "vpd": "Vital product data",
+    "uf2": "UF2 firmware",
+    "dfu-file": "Firmware with a DFU suffix",
+    "fcode-program": "FCode program",
+    "intel-hex": "Intel HEX text",
+    "s-record": "S-record text",
+    "pldm-package": "PLDM firmware package",
+    "opaque": "Bytes of no known format",
+}
+"""Kinds whose own word says too little; all others are said as they are called."""
+
+
+def kind_words(kind: str) -> str:
+    """A kind in words: "Firmware volume", "Archive, zip"."""
+    return KINDS.get(kind) or begun(plain(kind, 80).replace("/", ", ").replace("-", " "))
+
+
 def begun(sentence: str) -> str:
     """The same, beginning with a capital; the rest as it is."""
     return sentence[:1].upper() + sentence[1:]

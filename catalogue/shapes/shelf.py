@@ -30,8 +30,12 @@ class ShelfRow:
 
 @dataclass(frozen=True, slots=True)
 class ShelfState:
-    """How many pieces lie in the intake folders now, how many of them came with the last indexing, and the folders."""
+    """How many pieces lie in the intake folders now, how many of them came with the last indexing, and the folders.
+
+    Pieces that an indexing brought which was stopped are new, too. `kinds`: each kind with how many pieces it has.
+    """
 
     pieces: int
     new: int
     folders: tuple[str, ...]
+    kinds: tuple[tuple[str, int], ...] = ()

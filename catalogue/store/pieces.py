@@ -119,23 +119,23 @@ def find(
     text: str | None = None,
     cards: Sequence[tuple[int, int]] = (),
     begins: Sequence[str] = (),
-    run: int | None = None,
+    since: int | None = None,
     limit: int | None = None,
 ) -> Select[int]:
     """A query for the ids of pieces that answer to all of these, newest first.
 
     `text`: every word must be a substring of the piece's text; one or two letters alone must be its beginning. `begins`
-    are beginnings of hashes, `run` the run of index that first met the piece.
+    are beginnings of hashes, `since` the run of index from which on a piece was first met.
     """
     words = [plain(one.casefold()) for one in (text or "").split()]
     wanted = _with_words(connection, words) if words else select(piece.c.id).order_by(piece.c.id.desc())
-    narrowed = kind is not None or begins or run is not None
+    narrowed = kind is not None or begins or since is not None
     if words and narrowed:
         wanted = wanted.join(piece, piece.c.id == search.c.piece_id)
     if kind is not None:
         wanted = wanted.where(piece.c.shown_kind == kind)
-    if run is not None:
-        wanted = wanted.where(piece.c.first_run == run)
+    if since is not None:
+        wanted = wanted.where(piece.c.first_run >= since)
     for one in begins:
         wanted = wanted.where(begins_with(one))
     of = search.c.piece_id if words else piece.c.id

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, func, select
 from catalogue.store import bulk, pieces
 from catalogue.store.derived import COM_TITLE
 from catalogue.store.places import places_of
-from catalogue.store.snapshot import last_run
+from catalogue.store.snapshot import new_since
 from catalogue.store.tables import card_id, piece, version_claim
 
 FETCH = 2_000
@@ -34,10 +34,16 @@ class Row:
 
 
 def counts(connection: Connection) -> tuple[int, int]:
-    """How many pieces there are, and how many of them came with the last indexing that went through."""
+    """How many pieces there are, and how many of them came with the last indexing, or with one that was cut short."""
     everything = connection.execute(select(func.count()).select_from(piece)).scalar_one()
-    fresh = select(func.count()).select_from(piece).where(piece.c.first_run == last_run(connection))
+    fresh = select(func.count()).select_from(piece).where(piece.c.first_run >= new_since(connection))
     return everything, connection.execute(fresh).scalar_one()
+
+
+def kinds(connection: Connection) -> list[tuple[str, int]]:
+    """The kinds there are, each with how many pieces it has, in order."""
+    counted = select(piece.c.shown_kind, func.count()).group_by(piece.c.shown_kind).order_by(piece.c.shown_kind)
+    return [(kind, count) for kind, count in connection.execute(counted)]
 
 
 def ids(
@@ -48,6 +54,7 @@ def ids(
     *,
     only_new: bool,
     most: int | None,
+    kind: str | None = None,
 ) -> array[int]:
     """The ids of the pieces that answer to all of these, newest first, the first `most` of them."""
     wanted = pieces.find(
@@ -55,7 +62,8 @@ def ids(
         text=" ".join(words),
         cards=cards,
         begins=begins,
-        run=last_run(connection) if only_new else None,
+        kind=kind,
+        since=new_since(connection) if only_new else None,
         limit=most,
     )
     found = array("q")
@@ -69,7 +77,7 @@ def rows(connection: Connection, wanted: Sequence[int]) -> list[Row]:
     """The rows of these pieces, in this order."""
     found = pieces.rows_of(connection, wanted)
     lies = places_of(connection, found, 1)
-    newest = last_run(connection)
+    newest = new_since(connection)
     cards: dict[int, list[tuple[int, int]]] = {}
     versions: dict[int, tuple[str, str]] = {}
     new: set[int] = set()
@@ -83,7 +91,7 @@ def rows(connection: Connection, wanted: Sequence[int]) -> list[Row]:
         v = version_claim.c
         claimed = select(v.piece_id, v.value, v.source).where(bulk.among(v.piece_id, some), v.position == 0)
         versions.update((id_, (value, source)) for id_, value, source in connection.execute(claimed).all())
-        fresh = select(piece.c.id).where(bulk.among(piece.c.id, some), piece.c.first_run == newest)
+        fresh = select(piece.c.id).where(bulk.among(piece.c.id, some), piece.c.first_run >= newest)
         new.update(connection.execute(fresh).scalars())
     made: list[Row] = []
     for id_ in wanted:

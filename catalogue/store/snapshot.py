@@ -57,6 +57,12 @@ def last_run(connection: Connection) -> int:
     return connection.execute(select(func.max(run.c.id)).where(run.c.finished.is_not(None))).scalar() or 0
 
 
+def new_since(connection: Connection) -> int:
+    """The first run of index whose pieces count as new: the oldest that was not finished, else the last that was."""
+    cut = connection.execute(select(func.min(run.c.id)).where(run.c.finished.is_(None))).scalar()
+    return last_run(connection) if cut is None else int(cut)
+
+
 def add_intake_folder(connection: Connection, path: bytes) -> None:
     """Remember what a person asked to index."""
     bulk.insert(connection, intake_folder, ("path", "added"), [(path, now())], "ON CONFLICT (path) DO NOTHING")

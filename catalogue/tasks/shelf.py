@@ -29,7 +29,8 @@ def state(context: Context) -> ShelfState:
     with Store.open(context.catalogue) as store:
         with store.reading() as connection:
             pieces, new = shelf_rows.counts(connection)
-        return ShelfState(pieces, new, tuple(os.fsdecode(path) for path in store.intake_folders()))
+            kinds = tuple(shelf_rows.kinds(connection))
+        return ShelfState(pieces, new, tuple(os.fsdecode(path) for path in store.intake_folders()), kinds)
 
 
 def ids(
@@ -37,12 +38,14 @@ def ids(
     query: str,
     *,
     only_new: bool = False,
+    kind: str | None = None,
     most: int | None = None,
     stopped: Callable[[], bool] | None = None,
 ) -> array[int]:
     """The ids of the pieces that answer to every word of `query`, newest first; all of them for an empty one.
 
-    With `most`, only the first so many: they are there at once, whatever the whole answer's length.
+    `kind`: only pieces of that kind. With `most`, only the first so many: they are there at once, whatever the whole
+    answer's length.
 
     A word is part of a piece's text, `vendor:device`, or a hash or its beginning. `stopped` is asked from inside the
     database; once true, the search ends with Stopped.
@@ -60,7 +63,7 @@ def ids(
             else:
                 words.append(word)
         with store.reading(stopped) as connection:
-            return shelf_rows.ids(connection, words, cards, begins, only_new=only_new, most=most)
+            return shelf_rows.ids(connection, words, cards, begins, only_new=only_new, most=most, kind=kind)
 
 
 def rows(context: Context, ids: Sequence[int]) -> list[ShelfRow]:

@@ -267,9 +267,12 @@ def make_world(tmp_path, monkeypatch, qapp, *, dark=False, pieces=40) -> World:
     world = World(window, pieces=pieces)
     answers = {
         "shelf_state": lambda c: ShelfState(
-            world.pieces, 2 if world.pieces else 0, world.folders if world.pieces else ()
+            world.pieces,
+            2 if world.pieces else 0,
+            world.folders if world.pieces else (),
+            tuple((kind, 10) for _, kind, *_ in TITLES) if world.pieces else (),
         ),
-        "shelf_ids": lambda c, query, **_: array("q", range(world.pieces)) if not query else found(query),
+        "shelf_ids": lambda c, query, kind="", most=None, **_: found(query, kind)[:most],
         "shelf_rows": lambda c, ids: [shelf_row(one) for one in ids],
         "piece": lambda c, what: DETAIL,
         "bytes_of": lambda c, what, at, length: ROM[at : at + length],
@@ -292,8 +295,10 @@ def make_world(tmp_path, monkeypatch, qapp, *, dark=False, pieces=40) -> World:
     for name, make in answers.items():
         monkeypatch.setattr(tasks, name, lambda *a, _n=name, _m=make, **k: world.answer((_n, *a[1:]), _m(*a, **k)))
 
-    def found(query):
-        rows = [number for number in range(world.pieces) if query.lower() in shelf_row(number).title.lower()]
-        return array("q", rows)
+    def found(query, kind):
+        if not query and not kind:
+            return array("q", range(world.pieces))
+        rows = (shelf_row(number) for number in range(world.pieces))
+        return array("q", [one.id for one in rows if query.lower() in one.title.lower() and kind in ("", one.kind)])
 
     return world

@@ -42,6 +42,16 @@ class PieceTable(QAbstractTableModel):
         self.round += 1
         self.endResetModel()
 
+    def extend_ids(self, ids: array[int]) -> None:
+        """Show further pieces behind whole pages that are shown; where `ids` do not go on from those, other ones."""
+        have = len(self._ids)
+        if have % PAGE or ids[:have] != self._ids:
+            self.show_ids(ids)
+        elif len(ids) > have:
+            self.beginInsertRows(QModelIndex(), have, len(ids) - 1)
+            self._ids = ids
+            self.endInsertRows()
+
     def page_ids(self, page: int) -> array[int]:
         """The ids of a page."""
         return self._ids[page * PAGE : (page + 1) * PAGE]

@@ -25,14 +25,18 @@ from ui.models.piece_table import PieceTable
 from ui.pages.page import PageWidget
 from ui.session import Open, Session
 from ui.widgets.basics import Button, Entry, Tick, Words
+from ui.widgets.kind_pick import KindPick
 from ui.widgets.piece_list import PieceList
 from ui.widgets.piece_sheet import PieceSheet
 from ui.widgets.welcome import Welcome
 
 if TYPE_CHECKING:
     from catalogue.shapes.shelf import ShelfState
+    from catalogue.tasks.context import Context
 
 
+FIRST_IDS = 128
+"""Pieces that are asked for first: more than a screen shows."""
 INDEXED = Changes(pieces=True, vouching=True)
 DEMO = Changes(pieces=True, families=True, vouching=True, media=True)
 
@@ -46,6 +50,7 @@ class Shelf(PageWidget):
         self.folders: tuple[str, ...] = ()
         self._total = -1
         self._searched = ""
+        self._keep = -1
         self._then: Open | None = None
         self.search = Entry(self)
         self.search.setClearButtonEnabled(True)
@@ -62,6 +67,8 @@ class Shelf(PageWidget):
         self.add.clicked.connect(self.choose_folder)
         self.again = Button("Index again", self, keys="Ctrl+I")
         self.again.clicked.connect(self.index_again)
+        self.kinds = KindPick(self)
+        self.kinds.picked.connect(self._search)
         self._news = Words("", self, soft=True)
         self.table = PieceTable(self)
         self.table.wanted.connect(self._fetch)
@@ -71,7 +78,6 @@ class Shelf(PageWidget):
         top = QHBoxLayout()
         top.setSpacing(step)
         top.addWidget(self.search, 1)
-        top.addWidget(self.only_new)
         top.addWidget(self.add)
         top.addWidget(self.again)
         self._split = QSplitter(Qt.Orientation.Horizontal, self)
@@ -87,7 +93,12 @@ class Shelf(PageWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(step)
         column.addLayout(top)
-        column.addWidget(self._news)
+        narrowing = QHBoxLayout()
+        narrowing.setSpacing(step * 2)
+        narrowing.addWidget(self.kinds)
+        narrowing.addWidget(self.only_new)
+        narrowing.addWidget(self._news, 1)
+        column.addLayout(narrowing)
         column.addWidget(self._split, 1)
         self.welcome = Welcome(_demo_folder(), self)
         self.welcome.add_wanted.connect(self.choose_folder)
@@ -114,6 +125,7 @@ class Shelf(PageWidget):
         if wish.search:
             self._stack.setCurrentIndex(2)
             self.only_new.setChecked(False)
+            self.kinds.pick("")
             self.search.setText(wish.search)
         if wish.piece:
             self._stack.setCurrentIndex(2)
@@ -173,6 +185,7 @@ class Shelf(PageWidget):
     def _looked(self, state: ShelfState) -> None:
         self._total = state.pieces
         self.folders = state.folders
+        self.kinds.show_kinds(state.kinds)
         self.again.setEnabled(bool(self.folders) and self.session.job is None)
         self._tell(state)
         self._stack.setCurrentIndex(2 if state.pieces or self.search.text() else 1)
@@ -191,20 +204,46 @@ class Shelf(PageWidget):
         )
 
     def _search(self) -> None:
-        query, only_new, context = self.search.text(), self.only_new.isChecked(), self.session.context
+        """Ask for the pieces that are seen first, and for all of them when those are here."""
+        query, only_new, kind, context = self._asked_for()
         self.session.lane("search").ask(
-            lambda stopper: tasks.shelf_ids(context, query, only_new=only_new, stopper=stopper),
-            lambda ids: self._found(query, ids),
+            lambda stopper: tasks.shelf_ids(
+                context, query, only_new=only_new, kind=kind, most=FIRST_IDS, stopper=stopper
+            ),
+            lambda ids: self._first_found(query, ids),
             self._failed,
             instead_of="search",
         )
+
+    def _asked_for(self) -> tuple[str, bool, str, Context]:
+        return self.search.text(), self.only_new.isChecked(), self.kinds.kind, self.session.context
+
+    def _first_found(self, query: str, ids: array[int]) -> None:
+        self._found(query, ids)
+        if len(ids) < FIRST_IDS:
+            return
+        query, only_new, kind, context = self._asked_for()
+        self.session.lane("search").ask(
+            lambda stopper: tasks.shelf_ids(context, query, only_new=only_new, kind=kind, stopper=stopper),
+            self._all_found,
+            self._failed,
+            instead_of="search",
+        )
+
+    def _all_found(self, ids: array[int]) -> None:
+        self.table.extend_ids(ids)
+        self.list.setAccessibleDescription(text.count(len(ids), "piece"))
+        if self._keep >= 0:
+            self.list.selectRow(min(self._keep, len(ids) - 1))
+            self._keep = -1
 
     def _found(self, query: str, ids: array[int]) -> None:
         same = query == self._searched
         keep = self.list.currentIndex().row() if same else -1
         self._searched = query
         self.table.show_ids(ids)
-        if keep >= 0 and keep < len(ids):
+        self._keep = keep if keep >= len(ids) else -1
+        if 0 <= keep < len(ids):
             self.list.selectRow(keep)
         self.list.setAccessibleDescription(text.count(len(ids), "piece"))
         if self.sheet.detail is None and not self.sheet.waiting:

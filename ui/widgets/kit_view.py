@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QBoxLayout,
@@ -124,6 +124,20 @@ class KitView(QWidget):
         outer.addLayout(head)
         outer.addWidget(self._middle, 1)
         outer.addWidget(self.foot)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Lay the roles for the new room."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """The same for a new text size."""
+        super().changeEvent(event)
+        if event.type() in (QEvent.Type.FontChange, QEvent.Type.ApplicationFontChange) and hasattr(self, "area"):
+            self._fit()
+
+    def _fit(self) -> None:
+        self.roles.fit(self.width() - unit(self) * 4 - self.area.verticalScrollBar().sizeHint().width())
 
     @property
     def unsettled(self) -> str:

@@ -32,12 +32,12 @@ class LineDelegate(QStyledItemDelegate):
         super().__init__(view)
         self._view = view
         self._store = store
+        self._measured: tuple[int, int, int] | None = None
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """As tall as what stands in the line."""
         line = index.data(LINE_ROLE)
-        row = QFontMetrics(self._view.font()).height()
-        step = unit(self._view)
+        row, step, strip = self._measures()
         if line.kind == "heading":
             return QSize(80, row + step * 2)
         if line.kind == "said":
@@ -46,8 +46,19 @@ class LineDelegate(QStyledItemDelegate):
         if line.meaning or line.kind in WHOLE_WIDTH:
             tall += row
         if line.has_bytes:
-            tall += tape.height(self._view.font()) + step // 2
+            tall += strip + step // 2
         return QSize(80, tall)
+
+    def _measures(self) -> tuple[int, int, int]:
+        """The height of a line of text, the step, the height of a strip: measured once a text size."""
+        if self._measured is None:
+            font = self._view.font()
+            self._measured = QFontMetrics(font).height(), unit(self._view), tape.height(font)
+        return self._measured
+
+    def forget(self) -> None:
+        """The text size has changed."""
+        self._measured = None
 
     def _said_heights(self, line: Line) -> tuple[int, int]:
         """How tall a sentence and what belongs to it are, wrapped."""
@@ -335,6 +346,7 @@ class LineView(QListView):
         """A new text size makes new heights."""
         super().changeEvent(event)
         if event.type() in (QEvent.Type.FontChange, QEvent.Type.ApplicationFontChange):
+            self._delegate.forget()
             self.scheduleDelayedItemsLayout()
 
     def _current_changed(self, current: QModelIndex, before: QModelIndex) -> None:

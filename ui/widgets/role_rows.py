@@ -16,6 +16,8 @@ from ui.widgets.basics import Button, Said, Words, wipe
 
 MOST_OTHERS = 40
 CAPTIONS = ("Role", "Chosen piece", "Version", "Fit", "Vouched for", "Age", "")
+LEAST_ROOM = 86
+"""Steps (half a line's height) that a row with all its answers side by side takes."""
 PARTS = (6, 10, 4, 3, 4, 4, 0)
 
 
@@ -36,27 +38,29 @@ class RoleRow(QFrame):
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, step // 2 + 2, 0, step // 2 + 2)
         outer.setSpacing(step // 2)
-        grid = _grid(step)
-        outer.addLayout(grid)
+        self._grid = QGridLayout()
+        outer.addLayout(self._grid)
         role = QVBoxLayout()
         role.setSpacing(1)
         role.addWidget(Words(text.begun(text.name_of(choice.role)), self, bold=True))
         need = "needed" if choice.needed else "may be left out"
         role.addWidget(Words(need + ("; written to the card" if choice.written else ""), self, soft=True, factor=0.9))
         role.addStretch(1)
-        grid.addLayout(role, 0, 0)
-        grid.addLayout(self._pieces(pin), 0, 1)
+        self._grid.addLayout(role, 0, 0)
+        self._grid.addLayout(self._pieces(pin), 0, 1)
         version = choice.version or ("not read" if choice.pieces else "none")
-        told = QVBoxLayout()
-        told.setSpacing(1)
-        told.addWidget(Words(text.plain(version, 80), self, soft=choice.version is None))
+        self._version = Words("", self, soft=choice.version is None)
+        told = QWidget(self)
+        lines = QVBoxLayout(told)
+        lines.setContentsMargins(0, 0, 0, 0)
+        lines.setSpacing(1)
+        lines.addWidget(self._version)
         if choice.version and choice.version_source:
-            told.addWidget(Words(text.plain(choice.version_source, 80), self, soft=True, factor=0.9))
-        told.addStretch(1)
-        grid.addLayout(told, 0, 2)
-        answers = ((choice.fit, choice.fit), (choice.vouch, choice.vouch), (choice.age, choice.age))
-        for column, (mark, word) in enumerate(answers, 3):
-            grid.addWidget(Said(mark, word, self), 0, column, _TOP)
+            lines.addWidget(Words(text.plain(choice.version_source, 80), told, soft=True, factor=0.9))
+        answers = (choice.fit, choice.vouch, choice.age)
+        self._answers = tuple((Said(word, word, self), word) for word in answers)
+        self._cells: tuple[QWidget, ...] = (told, *(said for said, _ in self._answers))
+        self._said_version = text.plain(version, 80)
         self._others = QWidget(self)
         self._others.setLayout(QVBoxLayout())
         self._others.layout().setContentsMargins(step * 3, 0, 0, step // 2)  # type: ignore[union-attr]
@@ -64,13 +68,26 @@ class RoleRow(QFrame):
         self._more = Button(_others_words(len(choice.others), False), self)
         self._more.setEnabled(bool(choice.others))
         self._more.clicked.connect(self._open_others)
-        grid.addWidget(self._more, 0, 6, _TOP | Qt.AlignmentFlag.AlignRight)
+        self.lay(narrow=False)
         outer.addWidget(self._others)
         what = named[choice.pieces[0]].title if choice.pieces and choice.pieces[0] in named else "nothing"
         self.setAccessibleName(
             f"{text.name_of(choice.role)}: {what}, version {choice.version or 'unknown'}, fit {choice.fit}, "
             f"vouched {choice.vouch}, age {choice.age}"
         )
+
+    def lay(self, *, narrow: bool) -> None:
+        """Lay the answers beside the piece, or where there is no room for that below it, each with its caption."""
+        for one in (*self._cells, self._more):
+            self._grid.removeWidget(one)
+        self._version.say(f"version {self._said_version}" if narrow else self._said_version)
+        for (said, word), caption in zip(self._answers, ("fit ", "vouched for: ", "age "), strict=True):
+            said.say(word, caption + word if narrow else word)
+        for number, cell in enumerate(self._cells):
+            at = (1 + number // 2, number % 2) if narrow else (0, 2 + number)
+            self._grid.addWidget(cell, *at, _TOP)
+        self._grid.addWidget(self._more, *((3, 1) if narrow else (0, 6)), _TOP | Qt.AlignmentFlag.AlignRight)
+        _shape(self._grid, unit(self), narrow=narrow)
 
     def _pieces(self, pin: Pin | None) -> QVBoxLayout:
         step = unit(self)
@@ -172,14 +189,15 @@ def _others_words(number: int, opened: bool) -> str:
     return "Hide the others" if opened else text.count(number, "other")
 
 
-def _grid(step: int) -> QGridLayout:
-    grid = QGridLayout()
+def _shape(grid: QGridLayout, step: int, *, narrow: bool) -> None:
+    """Give a grid the columns of a row."""
     grid.setContentsMargins(0, 0, 0, 0)
     grid.setHorizontalSpacing(step * 2)
     for column, part in enumerate(PARTS):
-        grid.setColumnStretch(column, part)
-        grid.setColumnMinimumWidth(column, part * step if column < 6 else step * 15)
-    return grid
+        used = not narrow or column < 2
+        grid.setColumnStretch(column, part if used else 0)
+        least = part * step if column < 6 else step * 15
+        grid.setColumnMinimumWidth(column, least if used else 0)
 
 
 class RoleRows(QWidget):
@@ -194,16 +212,35 @@ class RoleRows(QWidget):
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(0)
+        self._rows: list[RoleRow] = []
+        self._head: QWidget | None = None
+        self._narrow = False
+
+    def fit(self, room: int) -> None:
+        """Lay the rows for so much room from left to right."""
+        narrow = room < unit(self) * LEAST_ROOM
+        if narrow != self._narrow:
+            self._narrow = narrow
+            self._lay()
+
+    def _lay(self) -> None:
+        if self._head is not None:
+            self._head.setVisible(not self._narrow)
+        for row in self._rows:
+            row.lay(narrow=self._narrow)
 
     def show_kit(self, kit: Kit, named: Mapping[str, Named]) -> None:
         """Show another kit's roles."""
         wipe(self)
+        self._rows.clear()
         head = QWidget(self)
-        grid = _grid(unit(self))
+        grid = QGridLayout()
+        _shape(grid, unit(self), narrow=False)
         head.setLayout(grid)
         for column, caption in enumerate(CAPTIONS):
             grid.addWidget(Words(caption, head, soft=True, factor=0.9), 0, column)
         self._column.addWidget(head)
+        self._head = head
         pins = {pin.role: pin for pin in kit.pins}
         for choice in kit.roles:
             row = RoleRow(choice, named, pins.get(choice.role), self)
@@ -211,3 +248,5 @@ class RoleRows(QWidget):
             row.pin_wanted.connect(self.pin_wanted)
             row.unpin_wanted.connect(self.unpin_wanted)
             self._column.addWidget(row)
+            self._rows.append(row)
+        self._lay()
