@@ -25,6 +25,7 @@ from catalogue.formats import (
     firmware_volume,
     installer,
     intel_hex,
+    iso_image,
     opaque,
     openpgp_signature,
     option_rom,
@@ -36,6 +37,7 @@ from catalogue.formats import (
     seven_zip,
     signature_list,
     text_note,
+    udf_image,
     uf2,
     vpd,
     zip_archive,
@@ -46,6 +48,8 @@ from catalogue.formats.view import BytesView, View
 from catalogue.shapes.reading import Reading
 
 READERS: tuple[Reader, ...] = (
+    udf_image.READER,
+    iso_image.READER,
     dfu_suffix.READER,
     option_rom.READER,
     pe.READER,

@@ -22,6 +22,7 @@ Extent = tuple[int, int]
 DAMAGED, ODD, NAME, UNREAD = "archive-damaged", "archive-odd", "archive-name", "archive-unread"
 CROSS_LINKED = "shares its bytes with another member"
 TWICE = "stands in the image more than once"
+LINK, DEVICE = "is a link, which is not followed", "is a device or a pipe"
 PAST_END = "runs past the end of the image"
 _CHUNK = 1 << 20
 _MOST_SAID = 50
@@ -183,7 +184,7 @@ def reading(listing: Listing, made_by: str, kind: str, title: str) -> Reading:
         length=listing.view.size,
         fields=tuple(listing.fields),
         faults=(*listing.faults, *_of_members(listing)),
-        notes=tuple(listing.notes),
+        notes=(*listing.notes, *_left_out(listing)),
         members=tuple(member(one) for one in listing.files),
         spans=tuple(_spans(listing)),
     )
@@ -199,7 +200,7 @@ def _of_members(listing: Listing) -> Iterator[Fault]:
     said = 0
     for one in listing.files:
         for code, text in ((DAMAGED, one.fault), (NAME, one.unsafe)):
-            if not text:
+            if not text or text in (LINK, DEVICE):
                 continue
             said += 1
             if said <= _MOST_SAID:
@@ -207,6 +208,16 @@ def _of_members(listing: Listing) -> Iterator[Fault]:
                 yield Fault(code, f"Member {one.name[:200]!r} {text}.", at)
     if said > _MOST_SAID:
         yield Fault(DAMAGED, f"{said - _MOST_SAID} more faults of members.", 0)
+
+
+def _left_out(listing: Listing) -> Iterator[Fault]:
+    """Links, devices and pipes: nothing is wrong with an image that has them."""
+    for what, text in (("Links", LINK), ("Devices and pipes", DEVICE)):
+        found = [one for one in listing.files if one.fault == text]
+        if found:
+            names = ", ".join(repr(one.name[-80:]) for one in found[:3])
+            at = max(0, min(found[0].listed_at, listing.view.size))
+            yield Fault(ODD, f"{what} that are left out: {len(found)} ({names}{', …' if len(found) > 3 else ''}).", at)
 
 
 def _spans(listing: Listing) -> list[Span]:

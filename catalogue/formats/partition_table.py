@@ -78,6 +78,24 @@ def partition_table(view: View) -> PartitionTable | None:
     return _gpt(view)
 
 
+def hybrid_partitions(view: View) -> list[Partition]:
+    """The partitions that the table in an ISO 9660 image's system area lists; they may overlap and begin anywhere."""
+    if view.at(SIGNATURE_AT, 2) != SIGNATURE:
+        return []
+    entries = _entries(view, 0)
+    if not entries:
+        return []
+    if any(one[1] == _PROTECTIVE for one in entries):
+        table = _gpt(view)
+        if table is not None and table.partitions:
+            return table.partitions
+    return [
+        Partition((at - TABLE_AT) // ENTRY_BYTES + 1, start * 512, sectors * 512, _type(kind), at)
+        for at, kind, start, sectors in entries
+        if kind not in _EXTENDED and kind != _PROTECTIVE
+    ]
+
+
 def _entries(view: View, at: int) -> list[tuple[int, int, int, int]] | None:
     """(where it stands, type, start, sectors) of the four entries that are used; None where one cannot be an entry."""
     raw = view.at(at + TABLE_AT, 64)
