@@ -81,7 +81,7 @@ def volume(view: View) -> Volume | None:
     at, closed = START, False
     for _ in range(MAX_DESCRIPTORS):
         raw = view.at(at, SECTOR)
-        if raw[1:6] != IDENTIFIER:
+        if len(raw) < SECTOR or raw[1:6] != IDENTIFIER:
             break
         if raw[0] == _TERMINATOR:
             at, closed = at + SECTOR, True
@@ -90,7 +90,7 @@ def volume(view: View) -> Volume | None:
             made = _primary(view, raw, at)
         elif raw[0] == _SUPPLEMENTARY:
             others.append((at, raw))
-        elif raw[0] == _BOOT and raw[7:30] == EL_TORITO and len(raw) >= 75:
+        elif raw[0] == _BOOT and raw[7:30] == EL_TORITO:
             boot.append((at, raw))
         at += SECTOR
     if made is None:

@@ -14,6 +14,8 @@ from tests.contracts.sample import Sample
 from tests.contracts.samples import SAMPLES
 
 MOST_DEPTH = 32
+SHORT = 8 << 10
+"""Samples up to this size are cut at every byte."""
 
 
 def samples_of(row: Reader) -> list[Sample]:
@@ -83,22 +85,33 @@ def mutants(row: Reader, count: int) -> Iterator[bytes]:
     """Damaged samples, the same every time."""
     chance = random.Random(f"{row.name} 2")
     samples = samples_of(row)
+    written = [[at for at, byte in enumerate(one.data) if byte] if len(one.data) > SHORT else [] for one in samples]
     for number in range(count):
         sound = samples[number % len(samples)].data
+        places = written[number % len(samples)]
         data = bytearray(sound)
         left = chance.choice((1, 1, 1, 2, 3, 8))
         while left > 0 or data == sound:
-            _damage(data, chance)
+            _damage(data, chance, places)
             left -= 1
         yield bytes(data)
 
 
-def _damage(data: bytearray, chance: random.Random) -> None:
+def prefixes(data: bytes) -> Iterator[int]:
+    """Lengths at which a sample is cut: all of a short one, of a longer one those that are not deep inside zeros."""
+    for length in range(len(data)):
+        if len(data) <= SHORT or length % 512 < 2 or any(data[max(0, length - 16) : length + 2]):
+            yield length
+
+
+def _damage(data: bytearray, chance: random.Random, places: list[int]) -> None:
     if not data:
         data += chance.randbytes(4)
         return
-    # Structures stand near the front more often than not.
+    # Structures stand near the front more often than not; those of a disk image among long stretches of zeros.
     at = chance.randrange(chance.choice((len(data), min(len(data), 64), min(len(data), 512))))
+    if places and chance.randrange(8):
+        at = min(chance.choice(places), len(data) - 1)
     kind = chance.randrange(8)
     if kind == 0:
         data[at] ^= 1 << chance.randrange(8)

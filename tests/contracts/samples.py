@@ -1,7 +1,7 @@
 """Sound and broken pieces of every format, for the battery that each row of the readers' table passes.
 
 A part that brings a reader brings its samples: a tuple of `Sample` in its own tests, and one line here. A sample is at
-most 8 KiB, so that every prefix of it can be read.
+most 8 KiB, so that every prefix of it can be read; where the format begins far behind, at most 64 KiB, mostly zeros.
 """
 
 from __future__ import annotations
