@@ -12,7 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractItemView, QWidget
 
 from catalogue.shapes.piece import PieceDetail, PieceInfo
-from catalogue.shapes.reading import Field, Member, Reading
+from catalogue.shapes.reading import Field, Member, Reading, Span
 from catalogue.tasks import index
 from catalogue.tasks.context import Context
 from tests.contracts.samples import SAMPLES
@@ -306,7 +306,8 @@ def huge_members():
     members = tuple(
         Member(f"folder/{at:06}.rom", at, at, None, fault="locked" if at % 9 == 0 else "") for at in range(100_000)
     )
-    return Reading("zip", "archive/zip", "huge", 0, 1 << 20, members=members)
+    spans = tuple(Span(f"member {at}", at * 10, 9) for at in range(100_000))
+    return Reading("zip", "archive/zip", "huge", 0, 1 << 20, members=members, spans=spans)
 
 
 @pytest.mark.parametrize("make", [huge_parts, huge_members])

@@ -9,7 +9,7 @@ from catalogue import formats
 from catalogue.formats.layers import layer_of
 from catalogue.formats.view import BytesView
 from catalogue.shapes.piece import PieceDetail, PieceInfo
-from catalogue.shapes.reading import Field, ListEntry, Reading
+from catalogue.shapes.reading import Field, ListEntry, Reading, Span
 from tests.contracts.samples import SAMPLES
 from tests.formats.build_pe import MadePe, certificate, pe
 from tests.formats.build_signature import signed_pe
@@ -141,3 +141,16 @@ def test_a_day_that_is_past_is_a_note():
 def test_a_certificate_entry_that_is_not_read_says_nothing_of_a_signer():
     said = [line.name for line in lines_of(detail_of(pe(MadePe(certificates=certificate())))) if line.kind == "said"]
     assert not any(name.startswith("Signed by") for name in said)
+
+
+def test_what_is_not_drawn_is_not_called_unread():
+    spans = tuple(Span(f"member {at}", at * 10, 10) for at in range(3_000))
+    detail = PieceDetail(
+        PieceInfo("0" * 64, 30_000, "archive/zip", "x"), Reading("zip", "archive/zip", "x", 0, 30_000, spans=spans)
+    )
+    here = stand_at(detail, (), None, TODAY)
+    assert here.stretches[-1].name == "more than is drawn here"
+    assert not [one for one in here.stretches if one.name == "not read"]
+    gaps = [line for line in here.lines if line.kind == "gap"]
+    assert len(gaps) == 1_001
+    assert find(here.lines, 29_999) == len(here.lines) - 1

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 MOST_LINES = 4_000
 MOST_LISTED = 500
+MOST_GAPS = 1_000
+"""Stretches without a field that have a line each; the rest share one."""
 MOST_INLINE = 400
 """Lines that a reading and its parts may have together before each part becomes one line."""
 MOST_MEMBERS = 60
@@ -295,11 +297,11 @@ def _gaps(stretches: list[Stretch], lines: Iterable[Line]) -> Iterator[Line]:
             holes.append((one.name, at, end))
     if holes:
         yield Line("heading", "Bytes that no field covers", text.size(sum(end - start for _, start, end in holes)))
-    for name, start, end in holes[:MOST_LINES]:
+    for name, start, end in holes[:MOST_GAPS]:
         yield Line("gap", text.plain(name, 200), "", "", start, end - start, where=_where(start, end - start))
-    if len(holes) > MOST_LINES:
-        rest = holes[MOST_LINES:]
-        yield Line("gap", "the rest", "", "", rest[0][1], rest[-1][2] - rest[0][1])
+    if len(holes) > MOST_GAPS:
+        rest = holes[MOST_GAPS:]
+        yield Line("gap", f"the rest, {len(rest):,} stretches", "", "", rest[0][1], rest[-1][2] - rest[0][1])
 
 
 def _joined(covered: Iterable[tuple[int, int]]) -> tuple[list[int], list[int]]:

@@ -41,15 +41,17 @@ def stretches_of(reading: Reading, start: int, end: int, way: Way = ()) -> list[
     parts = {extent(part): (position, part) for position, part in reversed(same_bytes(reading))}
     given: list[Stretch] = []
     if reading.spans:
-        for span in reading.spans:
+        spans = sorted(reading.spans, key=lambda one: (one.offset, -one.length))
+        for span in spans[: MOST_STRETCHES + 1]:
             first, last = span.offset, span.offset + span.length
-            at = parts.get((first, last)) or _alone(parts, first, last)
+            at = (parts.get((first, last)) or _alone(parts, first, last)) if parts else None
             given.append(_stretch(span.name, first, span.length, way, at))
     else:
         for (first, last), at in parts.items():
             given.append(_stretch(at[1].title or at[1].kind, first, last - first, way, at))
     made: list[Stretch] = []
     at_byte = start
+    rest = "not read" if len(given) <= MOST_STRETCHES else "more than is drawn here"
     for one in sorted(given, key=lambda one: (one.offset, -one.length))[:MOST_STRETCHES]:
         first, last = max(one.offset, at_byte), min(one.offset + one.length, end)
         if first >= last:
@@ -59,9 +61,7 @@ def stretches_of(reading: Reading, start: int, end: int, way: Way = ()) -> list[
         made.append(Stretch(one.name, first, last - first, one.way, one.inner))
         at_byte = last
     if at_byte < end:
-        made.append(
-            Stretch("not read" if made else "all of this part" if way else "the whole piece", at_byte, end - at_byte)
-        )
+        made.append(Stretch(rest if made else "all of this part" if way else "the whole piece", at_byte, end - at_byte))
     return made
 
 

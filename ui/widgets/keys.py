@@ -18,6 +18,8 @@ KEYS = (
     ("Ctrl Return", "the next thing to do on this page"),
     ("Left, Right", "walk through a piece byte by byte"),
     ("Up, Down", "walk through lines, pieces or the ruler's stretches"),
+    ("Return", "step into a part, open a member, list them all"),
+    ("Alt Up, Alt Home", "back out of a part, to the whole piece"),
     ("Tab", "to the next control"),
     ("Ctrl plus, Ctrl minus, Ctrl 0", "larger text, smaller text, as the system has it"),
     ("Ctrl Backspace", "put the last message away"),

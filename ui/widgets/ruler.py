@@ -9,7 +9,7 @@ from PySide6.QtCore import QPointF, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QFontMetrics, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from ui.look import sized, tones_of, unit
+from ui.look import Tones, sized, tones_of, unit
 from ui.models.stretches import Stretch
 from ui.text import offset, plain, size
 from ui.widgets.basics import focus_frame
@@ -81,9 +81,9 @@ class Ruler(QWidget):
         tall = QFontMetrics(sized(self.font(), 0.8)).height()
         return QRect(step, tall + step // 2, step * 3, max(20, self.height() - 2 * tall - step))
 
-    def span_box(self, span: Stretch) -> QRectF:
-        """A stretch's box, exactly to scale."""
-        bar = QRectF(self.bar())
+    def span_box(self, span: Stretch, bar: QRectF | None = None) -> QRectF:
+        """A stretch's box, exactly to scale; `bar` where it is known already."""
+        bar = QRectF(self.bar()) if bar is None else bar
         scale = bar.height() / max(1, self._size)
         return QRectF(bar.left(), bar.top() + (span.offset - self._start) * scale, bar.width(), span.length * scale)
 
@@ -92,7 +92,10 @@ class Ruler(QWidget):
         tall = QFontMetrics(sized(self.font(), 0.82)).height() * 2 + 2
         bar = self.bar()
         room = max(1, min(MOST_SHOWN, (bar.height() - 8) // tall))
-        kept = sorted(sorted(self._spans, key=lambda one: -one.length)[:room], key=lambda one: one.offset)
+        spans = self._spans
+        if len(spans) > room:  # words for what cannot be seen would only crowd the rest
+            spans = [one for one in spans if one.length * bar.height() >= self._size]
+        kept = sorted(sorted(spans, key=lambda one: -one.length)[:room], key=lambda one: one.offset)
         middles = [self.span_box(one).center().y() for one in kept]
         top = bar.top() + tall / 2 - 4
         for at in range(len(middles)):
@@ -124,17 +127,7 @@ class Ruler(QWidget):
         end = f"{offset(self._start + self._size)}, end"
         painter.drawText(QRect(step, self.height() - tall, wide, tall), Qt.AlignmentFlag.AlignLeft, end)
         painter.fillRect(bar, QColor(tones.sheet))
-        filled = 0
-        for span in self._spans:
-            box = self.span_box(span)
-            filled += not span.empty
-            fill = QBrush(QColor(tones.line if span.empty else (tones.accent if filled % 2 else tones.note)))
-            if span.empty:
-                fill.setStyle(Qt.BrushStyle.BDiagPattern)
-            painter.fillRect(box, fill)
-            painter.setPen(QPen(QColor(tones.sheet), 1))
-            painter.drawLine(box.bottomLeft(), box.bottomRight())
-            self._inner(painter, span)
+        self._stretches(painter, QRectF(bar), tones)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(QColor(tones.ink), 1))
         painter.drawRect(bar)
@@ -152,10 +145,28 @@ class Ruler(QWidget):
             focus_frame(painter, self.rect(), tones.accent)
         painter.end()
 
-    def _inner(self, painter: QPainter, span: Stretch) -> None:
+    def _stretches(self, painter: QPainter, bar: QRectF, tones: Tones) -> None:
+        """The bar's stretches; of those thinner than a line that follow on each other, some stand for all."""
+        brushes = [QBrush(QColor(tones.note)), QBrush(QColor(tones.accent))]
+        hatched = QBrush(QColor(tones.line), Qt.BrushStyle.BDiagPattern)
+        painter.setPen(QPen(QColor(tones.sheet), 1))
+        scale = bar.height() / max(1, self._size)
+        filled = 0
+        drawn = bar.top() - 1
+        for span in self._spans:
+            if bar.top() + (span.offset - self._start + span.length) * scale < drawn + 1:
+                continue
+            box = self.span_box(span, bar)
+            empty = span.empty
+            filled += not empty
+            drawn = box.bottom()
+            painter.fillRect(box, hatched if empty else brushes[filled % 2])
+            painter.drawLine(box.bottomLeft(), box.bottomRight())
+            if span.inner:
+                self._inner(painter, span, bar, tones)
+
+    def _inner(self, painter: QPainter, span: Stretch, bar: QRectF, tones: Tones) -> None:
         """What lies in one stretch, in the narrow column; what is too small to be told apart is left to stepping in."""
-        tones = tones_of(self)
-        bar = QRectF(self.bar())
         scale = bar.height() / max(1, self._size)
         left, wide = bar.right() + 3, unit(self) * 0.8
         last = -2.0
