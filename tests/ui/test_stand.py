@@ -143,14 +143,14 @@ def test_a_certificate_entry_that_is_not_read_says_nothing_of_a_signer():
     assert not any(name.startswith("Signed by") for name in said)
 
 
-def test_what_is_not_drawn_is_not_called_unread():
+def test_what_is_not_drawn_is_not_called_undescribed():
     spans = tuple(Span(f"member {at}", at * 10, 10) for at in range(3_000))
     detail = PieceDetail(
         PieceInfo("0" * 64, 30_000, "archive/zip", "x"), Reading("zip", "archive/zip", "x", 0, 30_000, spans=spans)
     )
     here = stand_at(detail, (), None, TODAY)
     assert here.stretches[-1].name == "more than is drawn here"
-    assert not [one for one in here.stretches if one.name == "not read"]
+    assert not [one for one in here.stretches if one.name == "not described"]
     gaps = [line for line in here.lines if line.kind == "gap"]
     assert len(gaps) == 1_001
     assert find(here.lines, 29_999) == len(here.lines) - 1

@@ -10,7 +10,7 @@ from ui.models.ways import Way, extent, same_bytes
 if TYPE_CHECKING:
     from catalogue.shapes.reading import Reading, Span
 
-EMPTY_WORDS = ("padding", "unused", "not read", "fill", "blank", "free space")
+EMPTY_WORDS = ("padding", "unused", "not described", "not read", "fill", "blank", "free space")
 MOST_STRETCHES = 2_000
 
 
@@ -51,13 +51,13 @@ def stretches_of(reading: Reading, start: int, end: int, way: Way = ()) -> list[
             given.append(_stretch(at[1].title or at[1].kind, first, last - first, way, at))
     made: list[Stretch] = []
     at_byte = start
-    rest = "not read" if len(given) <= MOST_STRETCHES else "more than is drawn here"
+    rest = "not described" if len(given) <= MOST_STRETCHES else "more than is drawn here"
     for one in sorted(given, key=lambda one: (one.offset, -one.length))[:MOST_STRETCHES]:
         first, last = max(one.offset, at_byte), min(one.offset + one.length, end)
         if first >= last:
             continue
         if first > at_byte:
-            made.append(Stretch("not read", at_byte, first - at_byte))
+            made.append(Stretch("not described", at_byte, first - at_byte))
         made.append(Stretch(one.name, first, last - first, one.way, one.inner))
         at_byte = last
     if at_byte < end:
