@@ -95,7 +95,7 @@ def read(view: View) -> Reading | None:
         "ar",
         kind,
         archive_items.counted(what, found.items),
-        view,
+        view.size,
         found.items,
         fields=fields,
         faults=faults,

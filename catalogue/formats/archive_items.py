@@ -117,7 +117,7 @@ def reading(
     name: str,
     kind: str,
     title: str,
-    view: View,
+    size: int,
     items: Sequence[Item],
     *,
     fields: Iterable[Field] = (),
@@ -127,13 +127,13 @@ def reading(
     offset: int = 0,
     length: int | None = None,
 ) -> Reading:
-    """A reading of an archive with these members; what is wrong with them joins `faults` and `notes`."""
+    """A reading of an archive with these members in `size` bytes; what is wrong with them joins faults and notes."""
     return Reading(
         format=name,
         kind=kind,
         title=title,
         offset=offset,
-        length=view.size - offset if length is None else length,
+        length=size - offset if length is None else length,
         fields=tuple(fields),
         faults=(*faults, *_faults(items)),
         notes=(*notes, *_notes(items)),

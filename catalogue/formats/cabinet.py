@@ -167,7 +167,7 @@ def read(view: View) -> Reading | None:
         "cab",
         KIND,
         archive_items.counted("Cabinet", found.items),
-        view,
+        view.size,
         found.items,
         fields=fields,
         faults=[Fault("archive-damaged", text, 0) for text in found.faults],

@@ -7,8 +7,8 @@ Interchange Format". The older form with binary headers is not read: its two fir
 from __future__ import annotations
 
 import stat
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from catalogue.formats import archive_items
 from catalogue.formats.archive_items import DEVICE, LINK, Differs, Item, named, together
@@ -56,6 +56,7 @@ class Walk:
         self.view = view
         self.end = 0
         self.fault = ""
+        self.form = ""
         self.sums: dict[int, int] = {}
 
     def items(self) -> Iterator[Item]:
@@ -68,6 +69,7 @@ class Walk:
                 what = "It ends" if at >= self.view.size else "There is no header where one should stand,"
                 self.fault = f"{what} before its closing entry: it is cut short or damaged."
                 return
+            self.form = self.form or head.form.decode()
             length = head.values["names"]
             raw = self.view.at(at + head.length, min(length, archive_items.MAX_NAME + 2))
             start = _up(at + head.length + length, head.step)
@@ -98,29 +100,31 @@ class Walk:
 
 def read(view: View) -> Reading | None:
     """The archive that begins `view`; None where none does."""
-    first = _header(view, 0)
-    if first is None:
+    if _header(view, 0) is None:
         return None
     walk = Walk(view)
-    items = together(list(walk.items()))
-    faults = [Fault("archive-damaged", walk.fault, walk.end)] if walk.fault else []
-    notes: list[Fault] = []
-    spans = list(archive_items.member_spans(items, view.size))
+    made = reading_of(walk, together(list(walk.items())), view.size)
     rest = view.size - walk.end
-    if rest and not faults:
-        spans.append(Span("behind the archive", walk.end, rest))
+    if rest and not walk.fault:
+        spans = (*made.spans, Span("behind the archive", walk.end, rest))
+        made = replace(made, spans=spans)
         if view.at(walk.end, min(rest, 4096)).strip(b"\0"):
-            notes.append(Fault("data-after-end", "Bytes lie behind the archive's closing entry.", walk.end))
+            note = Fault("data-after-end", "Bytes lie behind the archive's closing entry.", walk.end)
+            made = replace(made, notes=(*made.notes, note))
+    return made
+
+
+def reading_of(walk: Walk, items: Sequence[Item], size: int) -> Reading:
+    """The reading of an archive of `size` bytes whose members were all walked."""
     return archive_items.reading(
         "cpio",
         KIND,
         archive_items.counted("cpio archive", items),
-        view,
+        size,
         items,
-        fields=(Field("form", first.form.decode(), 0, 6, "Which of the three forms the headers have", SOURCE),),
-        faults=faults,
-        notes=notes,
-        spans=spans,
+        fields=(Field("form", walk.form, 0, 6, "Which of the three forms the headers have", SOURCE),),
+        faults=[Fault("archive-damaged", walk.fault, min(walk.end, size))] if walk.fault else (),
+        spans=archive_items.member_spans(items, size),
     )
 
 

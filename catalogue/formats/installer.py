@@ -135,7 +135,7 @@ def read(view: View) -> Reading | None:
         "msi",
         MSI if what else OTHER,
         title,
-        view,
+        view.size,
         found.items,
         fields=fields,
         faults=faults,

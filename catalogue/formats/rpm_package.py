@@ -111,7 +111,7 @@ def read(view: View) -> Reading | None:
         "rpm",
         KIND,
         f"RPM package {label[:120]}" if label else "RPM package",
-        view,
+        view.size,
         (payload,),
         fields=(*fields, *digests),
         faults=(*(Fault("archive-damaged", text, main.start) for text in found.faults), *wrong),

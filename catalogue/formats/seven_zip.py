@@ -221,7 +221,7 @@ def _reading(view: View, found: Archive, at: int) -> Reading:
         "7z",
         KIND,
         archive_items.counted("7z archive", found.items),
-        view,
+        view.size,
         found.items,
         fields=fields,
         faults=[Fault(code, text, at) for text in found.faults],

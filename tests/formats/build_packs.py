@@ -24,7 +24,7 @@ class Entry:
 
 def cpio(*entries: Entry, form: bytes = b"070701", close: bool = True) -> bytes:
     """Linux, buffer-format.rst (new forms); POSIX.1-2001, pax (octal)."""
-    out = b""
+    out = bytearray()
     for number, one in enumerate((*entries, *((Entry(b"TRAILER!!!", b"", 0),) if close else ()))):
         name = one.name + b"\0"
         size = len(one.body) if one.size is None else one.size
@@ -39,7 +39,7 @@ def cpio(*entries: Entry, form: bytes = b"070701", close: bool = True) -> bytes:
         out += form + b"".join(b"%08X" % value for value in values) + name
         out += bytes(-len(out) % 4) + one.body
         out += bytes(-len(out) % 4)
-    return out
+    return bytes(out)
 
 
 def ar(*members: tuple[bytes, bytes], close: bytes = b"`\n") -> bytes:

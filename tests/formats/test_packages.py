@@ -343,6 +343,6 @@ def test_rar_is_recognised_and_no_more():
 
 def test_a_long_list_of_faults_is_cut():
     items = [Item("a", 1, 1, at, at, fault="is wrong") for at in range(80)]
-    reading = archive_items.reading("ar", "archive/ar", "x", BytesView(bytes(99)), items)
+    reading = archive_items.reading("ar", "archive/ar", "x", 99, items)
     assert len(reading.faults) == 51
     assert reading.faults[-1].text == "30 more faults of members."
