@@ -104,3 +104,5 @@ MAX_DESCRIPTORS = 64
 """Volume descriptors of one ISO 9660 or UDF volume, and entries of one boot catalogue."""
 MAX_CONTINUATIONS = 32
 """Continuation areas of one ISO 9660 directory record (SUSP 1.12, CE)."""
+MAX_BRANCHES_FREE, BRANCH_BYTES = 1 << 16, 4
+"""Branches of one 7z block that are undone: so many always, and one for so many bytes (real code: one for 15)."""

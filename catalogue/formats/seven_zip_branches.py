@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 
 from catalogue.formats.archive_items import CHUNK, Unreadable
+from catalogue.formats.limits import BRANCH_BYTES, MAX_BRANCHES_FREE
 
 _OPCODE = re.compile(rb"[\xe8\xe9]|(?<=\x0f)[\x80-\x8f]", re.S)
 _TOP, _HALF, _MOVE, _BITS = 1 << 24, 1 << 10, 5, 11
@@ -22,6 +23,13 @@ class _Feed:
         self._parts = parts
         self._held = b""
         self._at = 0
+
+    def more(self) -> bytes:
+        """All that is at hand, at least one byte. Raises Unreadable at the end."""
+        first = self.take(1)
+        rest = self._held[self._at :]
+        self._at = len(self._held)
+        return first + rest
 
     def take(self, count: int) -> bytes:
         """Exactly `count` bytes. Raises Unreadable where there are fewer."""
@@ -46,7 +54,8 @@ def unbranched(inputs: Sequence[Iterator[bytes]], size: int) -> Iterator[bytes]:
     call, jump, bits = _Feed(calls), _Feed(jumps), _Feed(coded)
     odds = [_HALF] * 258
     code, span = int.from_bytes(bits.take(5), "big") & 0xFFFF_FFFF, 0xFFFF_FFFF
-    before, done = 0, 0
+    held, place = b"", 0
+    before, done, count, most = 0, 0, 0, MAX_BRANCHES_FREE + size // BRANCH_BYTES
     out = bytearray()
     for part in main:
         at = 0
@@ -72,19 +81,25 @@ def unbranched(inputs: Sequence[Iterator[bytes]], size: int) -> Iterator[bytes]:
             at = stop + 1
             if done >= size:
                 break
-            bound = (span >> _BITS) * odds[which]
-            if code < bound:
-                span = bound
-                odds[which] += ((1 << _BITS) - odds[which]) >> _MOVE
-                taken = False
-            else:
+            odd = odds[which]
+            count += 1
+            if count > most:
+                raise Unreadable("has more branches than code has")
+            bound = (span >> _BITS) * odd
+            taken = code >= bound
+            if taken:
                 span -= bound
                 code -= bound
-                odds[which] -= odds[which] >> _MOVE
-                taken = True
+                odds[which] = odd - (odd >> _MOVE)
+            else:
+                span = bound
+                odds[which] = odd + (((1 << _BITS) - odd) >> _MOVE)
             if span < _TOP:
                 span <<= 8
-                code = (code << 8 | bits.take(1)[0]) & 0xFFFF_FFFF
+                if place == len(held):
+                    held, place = bits.more(), 0
+                code = (code << 8 | held[place]) & 0xFFFF_FFFF
+                place += 1
             if taken:
                 target = int.from_bytes((call if last == 0xE8 else jump).take(4), "big") - (done + 4)
                 raw = (target & 0xFFFF_FFFF).to_bytes(4, "little")

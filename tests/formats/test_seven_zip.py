@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from catalogue import formats
-from catalogue.formats import archive_items, limits, seven_zip, seven_zip_coders, seven_zip_header
+from catalogue.formats import archive_items, limits, seven_zip, seven_zip_branches, seven_zip_coders, seven_zip_header
 from catalogue.formats.archive_items import Differs, Unreadable
 from catalogue.formats.view import BytesView
 from catalogue.shapes.reading import Reading
@@ -322,3 +322,11 @@ def test_numbers():
         data = build_7z.number(value)
         assert seven_zip_header._Reader(data).number() == value
     assert struct.pack("<B", 0x7F) == build_7z.number(127)
+
+
+def test_more_branches_than_code_has():
+    """Each costs time: a block of nothing else is given up."""
+    chance = random.Random(6)
+    inputs = [iter([b"\xe8" * (1 << 20)]), *(iter([chance.randbytes(4 << 20)]) for _ in range(3))]
+    with pytest.raises(Unreadable, match="more branches than code has"):
+        list(seven_zip_branches.unbranched(inputs, 2 << 20))

@@ -7,11 +7,31 @@ opener here, and its row. The reader says what a piece is and what it lists; the
 from __future__ import annotations
 
 from catalogue.formats.view import PartView, View
-from catalogue.intake.containers import disk_members, zip_members
+from catalogue.intake.containers import (
+    ar_members,
+    cabinet_members,
+    cpio_members,
+    disk_members,
+    installer_members,
+    rpm_members,
+    seven_zip_members,
+    zip_members,
+)
 from catalogue.intake.containers.container import Container, Opened
 from catalogue.shapes.reading import Reading
 
-CONTAINERS: dict[str, Container] = {row.kind: row for row in (zip_members.CONTAINER, *disk_members.CONTAINERS)}
+_ROWS = (
+    zip_members.CONTAINER,
+    seven_zip_members.CONTAINER,
+    cabinet_members.CONTAINER,
+    installer_members.CONTAINER,
+    ar_members.CONTAINER,
+    ar_members.LIBRARY,
+    rpm_members.CONTAINER,
+    cpio_members.CONTAINER,
+    *disk_members.CONTAINERS,
+)
+CONTAINERS: dict[str, Container] = {row.kind: row for row in _ROWS}
 """Every container, by the kind of its reading."""
 HEAD_BYTES = 4_096
 """First bytes by which a container is known that is too large to be unpacked into memory."""
