@@ -18,7 +18,8 @@ def behind(view: View, start: int, stop: int) -> Reading | None:
     if found is not None:
         return found
     part = view if stop == view.size else PartView(view, 0, stop)
-    return seven_zip.behind(part, start) or cabinet.behind(part, start)
+    # A cabinet begins right at `start`; a 7z archive, which may stand further on, could be one of its files.
+    return cabinet.behind(part, start) or seven_zip.behind(part, start)
 
 
 def self_extracting(archive: Reading) -> Fault:

@@ -91,7 +91,8 @@ def test_members_are_pieces_and_are_had_again(make: Callable[[Members], bytes], 
     data = make(members)
     assert bench.put("a.bin", data) == {}
     inside = bench.inside()
-    assert {way[0]: digest for way, digest in inside.items() if way} == {name: sha(body) for name, body in members.items()}
+    found = {way[0]: digest for way, digest in inside.items() if way}
+    assert found == {name: sha(body) for name, body in members.items()}
     with Store.open(str(tmp_path / "catalogue.sqlite")) as store:
         for body in (*members.values(), *reversed(members.values())):
             assert fetch.piece_bytes(store, sha(body)) == body
@@ -115,7 +116,7 @@ def test_nested(make: Callable[[Members], bytes], inner: Callable[[Members], byt
 def test_only_so_deep(make: Callable[[Members], bytes], bench: Bench, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(bounds, "MAX_DEPTH", 1)
     why = bench.put("a.bin", make({"inner.bin": seven({"rom.bin": ROM})}))
-    assert "archives deep" in " ".join(why.values()) or ("inner.bin", "rom.bin") not in bench.inside()
+    assert "archives deep" in " ".join(why.values())
     assert ("inner.bin", "rom.bin") not in bench.inside()
 
 
@@ -163,8 +164,9 @@ def test_every_prefix_and_flipped_byte_is_survived(make: Callable[[Members], byt
 
 
 def test_links_devices_and_names_are_told(bench: Bench):
-    tree = (Entry(b"lib", b"", FOLDER, 2), Entry(b"lib/a", ROM), Entry(b"lib/link", b"a", LINK), Entry(b"tty", b"", DEVICE),
-            Entry(b"../../up", NOTES), Entry(b"twice", b"\1one"), Entry(b"twice", b"\1two"))  # fmt: skip
+    tree = (Entry(b"lib", b"", FOLDER, 2), Entry(b"lib/a", ROM), Entry(b"lib/link", b"a", LINK),
+            Entry(b"tty", b"", DEVICE), Entry(b"../../up", NOTES),
+            Entry(b"twice", b"\1one"), Entry(b"twice", b"\1two"))  # fmt: skip
     why = bench.put("a.cpio", cpio(*tree))
     assert "is a link, which is not followed" in why["a.cpio › lib/link"]
     assert "device" in why["a.cpio › tty"]
