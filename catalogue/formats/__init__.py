@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from catalogue.formats import (
     ar_archive,
+    bzip2_stream,
     cabinet,
     capsule,
     checksum_list,
@@ -23,6 +24,7 @@ from catalogue.formats import (
     fat_image,
     fcode,
     firmware_volume,
+    gzip_stream,
     installer,
     intel_hex,
     iso_image,
@@ -36,11 +38,14 @@ from catalogue.formats import (
     s_record,
     seven_zip,
     signature_list,
+    tar_archive,
     text_note,
     udf_image,
     uf2,
     vpd,
+    xz_stream,
     zip_archive,
+    zstd_stream,
 )
 from catalogue.formats.reader import TEXT_BYTES, Looks, Reader
 from catalogue.formats.text_decoding import MARK_BYTES, is_text
@@ -60,6 +65,11 @@ READERS: tuple[Reader, ...] = (
     device_tree.READER,
     uf2.READER,
     zip_archive.READER,
+    gzip_stream.READER,
+    xz_stream.READER,
+    bzip2_stream.READER,
+    zstd_stream.READER,
+    tar_archive.READER,
     seven_zip.READER,
     cabinet.READER,
     installer.READER,

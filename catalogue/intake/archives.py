@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import logging
 import threading
+import zlib
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -146,12 +147,13 @@ def _member(opened: Opened, entry: Entry, road: Road, what: str, depth: int) -> 
 class _Unpacking:
     """One member's bytes on their one way past the bounds and the hash."""
 
-    def __init__(self, chunks: Iterator[bytes], road: Road) -> None:
+    def __init__(self, chunks: Iterator[bytes], road: Road, counts: bool) -> None:
         self._chunks = chunks
         self._road = road
         self.hashed = hashlib.sha256()
         self.size = 0
         self.doubt = ""
+        self.crc: int | None = 0 if counts else None
 
     def __iter__(self) -> Iterator[bytes]:
         try:
@@ -159,13 +161,15 @@ class _Unpacking:
                 self._road.spend(len(chunk))
                 self.hashed.update(chunk)
                 self.size += len(chunk)
+                if self.crc is not None:
+                    self.crc = zlib.crc32(chunk, self.crc)
                 yield chunk
         except Doubted as error:
             self.doubt = f"It {error}."
 
 
 def _piece(opened: Opened, entry: Entry, road: Road, what: str, depth: int, made: MemberFound) -> PieceFound:
-    unpacking = _Unpacking(opened.chunks(entry), road)
+    unpacking = _Unpacking(opened.chunks(entry), road, opened.checks)
     stream = iter(unpacking)
     if entry.offset is not None and entry.size is not None and not opened.in_order:
         for _ in stream:
@@ -275,5 +279,7 @@ def _forward(
 def _made(unpacking: _Unpacking, reading: Reading, how_far: int, made: MemberFound) -> PieceFound:
     if unpacking.doubt and not made.fault:
         made.fault, made.why = DAMAGED, unpacking.doubt
+    if unpacking.crc is not None and not made.fault:
+        made.crc32 = unpacking.crc
     version = VERSIONS.get(reading.format, 0)
     return PieceFound(unpacking.hashed.digest(), unpacking.size, reading, version, how_far)

@@ -109,11 +109,13 @@ def _loose(connection: Connection, ids: Sequence[int]) -> set[int]:
 
 @dataclass(frozen=True, slots=True)
 class _Around:
-    """For each asked piece: the archives that hold it directly, and whether each entry's CRC held."""
+    """For each asked piece: the archives that hold it directly, whether nothing is wrong with the entry, and whether a
+    check of its bytes that the archive keeps held."""
 
     archive_id: int
     name: str
     sound: bool
+    checked: bool
 
 
 class _Speaks:
@@ -187,7 +189,7 @@ class _Speaks:
         return said + [
             Vouch("neighbour", "the CRC of its archive", f"{self._place(one.archive_id)} › {one.name}", CRC)
             for one in self._around.get(id_, ())
-            if one.sound
+            if one.sound and one.checked
         ]
 
     def _place(self, archive_id: int) -> str:
@@ -234,13 +236,13 @@ class _Speaks:
 def _around(connection: Connection, ids: Iterable[int]) -> dict[int, list[_Around]]:
     found: dict[int, list[_Around]] = {}
     for some in bulk.batches(ids):
-        columns = (member.c.piece_id, member.c.archive_id, member.c.name, member.c.fault)
+        columns = (member.c.piece_id, member.c.archive_id, member.c.name, member.c.fault, member.c.crc32)
         rows = select(*columns).where(bulk.among(member.c.piece_id, some))
-        for id_, archive_id, name, fault in connection.execute(
+        for id_, archive_id, name, fault, crc in connection.execute(
             rows.order_by(member.c.archive_id, member.c.position)
         ).all():
             sound = fault not in SPEAK_AGAINST
-            found.setdefault(id_, []).append(_Around(archive_id, names.from_bytes(name), sound))
+            found.setdefault(id_, []).append(_Around(archive_id, names.from_bytes(name), sound, crc is not None))
     return found
 
 

@@ -15,6 +15,7 @@ from tests.formats import (
     pack_samples,
     package_samples,
     rom_samples,
+    stream_samples,
 )
 
 SAMPLES: tuple[Sample, ...] = (
@@ -22,6 +23,7 @@ SAMPLES: tuple[Sample, ...] = (
     *other_samples.SAMPLES,
     *package_samples.SAMPLES,
     *detached_samples.SAMPLES,
+    *stream_samples.SAMPLES,
     *pack_samples.SAMPLES,
     *key_samples.SAMPLES,
     *disk_samples.SAMPLES,

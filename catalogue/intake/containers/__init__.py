@@ -15,6 +15,8 @@ from catalogue.intake.containers import (
     installer_members,
     rpm_members,
     seven_zip_members,
+    stream_members,
+    tar_members,
     zip_members,
 )
 from catalogue.intake.containers.container import Container, Opened
@@ -29,6 +31,8 @@ _ROWS = (
     ar_members.LIBRARY,
     rpm_members.CONTAINER,
     cpio_members.CONTAINER,
+    tar_members.CONTAINER,
+    *stream_members.CONTAINERS,
     *disk_members.CONTAINERS,
 )
 CONTAINERS: dict[str, Container] = {row.kind: row for row in _ROWS}

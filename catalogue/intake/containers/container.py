@@ -48,11 +48,14 @@ class Opened(ABC):
 
     `in_order`: members can only be had in one pass. Then `chunks` is only for the entry that `entries` gave last, and
     what of it was not taken is skipped when the next entry is asked for. Else `chunks` can be called at any time.
+    `checks`: the container keeps a check of the content (no CRC-32 that `Entry` could give), and it was made.
     Nothing here raises but Damaged (Doubted where all bytes were given), the view's own exceptions, and from a library
     whatever it likes: intake guards it.
     """
 
     in_order = False
+    checks = False
+    """Whether every byte given out was held against a check of the whole content that the container keeps."""
 
     def __init__(self, view: View) -> None:
         self.view = view
