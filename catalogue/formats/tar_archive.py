@@ -233,7 +233,7 @@ def listed(view: View, walk: Walk, items: tuple[Item, ...]) -> Reading:
         NAME,
         KIND,
         archive_items.counted("tar archive", items),
-        view,
+        view.size,
         items,
         fields=(Field("form", walk.form, _MAGIC_AT, 8, "Which form the first header has", SOURCE),),
         faults=faults,
