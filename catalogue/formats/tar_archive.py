@@ -27,6 +27,7 @@ _LONG_NAME, _LONG_LINK, _PAX, _PAX_ALL, _SPARSE = b"L", b"K", b"x", b"g", b"S"
 _ASIDE = b"VMDN"
 """GNU: volume label, continued file, dumped folder, old long name."""
 _SUM_AT, _SUM_BYTES = 148, 8
+_SUM_DIGITS = b"01234567 \0"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +84,7 @@ def looks_like(view: View) -> Looks:
 
 def maybe(data: bytes) -> bool:
     """See Reader.maybe."""
-    return len(data) >= BLOCK and header_of(data[:BLOCK]) is not None
+    return len(data) >= BLOCK and data[152] in _SUM_DIGITS and header_of(data[:BLOCK]) is not None
 
 
 class Walk:
