@@ -37,6 +37,23 @@ def header(head: bytes) -> tuple[str, str, bool]:
     return name, texts[1].decode("latin-1"), at <= len(head)
 
 
+def header_length(head: bytes) -> int | None:
+    """Where the packed bytes begin behind the header that begins `head`; None where it does not end within it."""
+    if len(head) < 10:
+        return None
+    flags, at = head[3], 10
+    if flags & _EXTRA:
+        at += 2 + int.from_bytes(head[at : at + 2], "little")
+    for flag in (_NAME, _COMMENT):
+        if flags & flag:
+            at = head.find(b"\0", at) + 1 if at <= len(head) else 0
+            if not at:
+                return None
+    if flags & _HEADER_SUM:
+        at += 2
+    return at if at <= len(head) else None
+
+
 def looks_like(view: View) -> Looks:
     """SURE for the magic of deflate with no reserved flag."""
     head = view.at(0, 10)

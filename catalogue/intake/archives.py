@@ -147,13 +147,19 @@ def _member(opened: Opened, entry: Entry, road: Road, what: str, depth: int) -> 
 class _Unpacking:
     """One member's bytes on their one way past the bounds and the hash."""
 
-    def __init__(self, chunks: Iterator[bytes], road: Road, counts: bool) -> None:
-        self._chunks = chunks
+    def __init__(self, opened: Opened, entry: Entry, road: Road) -> None:
+        self._opened = opened
+        self._chunks = opened.chunks(entry)
         self._road = road
         self.hashed = hashlib.sha256()
         self.size = 0
         self.doubt = ""
-        self.crc: int | None = 0 if counts else None
+        self._crc: int | None = 0 if entry.crc32 is None and opened.checks else None
+
+    @property
+    def crc(self) -> int | None:
+        """The CRC-32 of all its bytes where the container checked every one of them otherwise; else None."""
+        return self._crc if self._opened.checks else None
 
     def __iter__(self) -> Iterator[bytes]:
         try:
@@ -161,15 +167,15 @@ class _Unpacking:
                 self._road.spend(len(chunk))
                 self.hashed.update(chunk)
                 self.size += len(chunk)
-                if self.crc is not None:
-                    self.crc = zlib.crc32(chunk, self.crc)
+                if self._crc is not None:
+                    self._crc = zlib.crc32(chunk, self._crc)
                 yield chunk
         except Doubted as error:
             self.doubt = f"It {error}."
 
 
 def _piece(opened: Opened, entry: Entry, road: Road, what: str, depth: int, made: MemberFound) -> PieceFound:
-    unpacking = _Unpacking(opened.chunks(entry), road, opened.checks)
+    unpacking = _Unpacking(opened, entry, road)
     stream = iter(unpacking)
     if entry.offset is not None and entry.size is not None and not opened.in_order:
         for _ in stream:

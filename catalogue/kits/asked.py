@@ -10,6 +10,7 @@ from catalogue.families.model import ANY_BENCH, ANY_MODE, Family, Mode, Role, Ro
 from catalogue.kits.candidate import Candidate, Question
 from catalogue.kits.images import OPTION_ROM
 from catalogue.kits.known import Known, know
+from catalogue.shapes.card import CardFacts
 from catalogue.shapes.host import Host
 from catalogue.shapes.kit import Pin, Word
 from catalogue.shapes.layout import Layout
@@ -63,6 +64,7 @@ class Asked:
     ran: Mapping[str, frozenset[str]]
     route_ran: bool
     host: Host
+    cards: tuple[CardFacts, ...]
 
     def line(self, *paths: str) -> str:
         """The family file and the line of the first of `paths` that it knows, for evidence."""
@@ -106,6 +108,7 @@ def ask(question: Question) -> Asked:
         ran=question.ran,
         route_ran=question.route_ran,
         host=question.host,
+        cards=question.cards,
     )
 
 

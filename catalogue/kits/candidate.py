@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from catalogue.families.model import Family, Route
+from catalogue.shapes.card import CardFacts
 from catalogue.shapes.host import NO_HOST, DriverTrust, Host
-from catalogue.shapes.kit import Pin, Word
+from catalogue.shapes.kit import Pin, SavedUsed, Word
 from catalogue.shapes.piece import Beside, Contradiction, Place, Vouch
 from catalogue.shapes.reading import Fault, Field, LayoutAnswer, Match, Reading
 
@@ -61,7 +62,8 @@ class Candidate:
 class Question:
     """One question to the judge: this family, this route, these candidates, as of this day.
 
-    `host` is what is known of the bench host and the destination host. `ran` holds the SHA-256s that a card's
+    `host` is what is known of the bench host and the destination host; `cards` is what the texts in `saved` tell of
+    the cards this kit is for. `ran` holds the SHA-256s that a card's
     after-check has shown to run, by role; `route_ran` says whether any card of the family has compared well by this
     route (both from the card book; empty and False without one).
     """
@@ -75,3 +77,5 @@ class Question:
     ran: Mapping[str, frozenset[str]] = field(default_factory=dict)
     route_ran: bool = False
     host: Host = NO_HOST
+    cards: tuple[CardFacts, ...] = ()
+    saved: tuple[SavedUsed, ...] = ()

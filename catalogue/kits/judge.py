@@ -50,7 +50,7 @@ def judge(question: Question) -> Kit:
     counted = _counted(findings, question.words)
     ready = not any(one.level is Level.STOP for one in findings)
     return Kit(
-        id=kit_id(_files(asked), asked.route.id, roles, question.pins, counted, asked.host.digest),
+        id=kit_id(_files(asked), asked.route.id, roles, question.pins, counted, asked.host.digest, question.saved),
         family=asked.family.id,
         family_title=asked.family.title,
         family_sha256=asked.family.sha256,
@@ -63,6 +63,7 @@ def judge(question: Question) -> Kit:
         words=counted,
         said=tuple(_said(case, ready)),
         host=HostUsed(asked.host.name, asked.host.file, asked.host.digest) if asked.host.digest else None,
+        saved=question.saved,
     )
 
 

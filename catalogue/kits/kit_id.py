@@ -1,7 +1,7 @@
 """The id of a kit: one digest over all that its judgement rests on.
 
-It covers the family file, the route, the pieces of each role, the pins, the host's facts, the words that count in this
-kit, and the version of the rules. Places, names and the day are not in it.
+It covers the family file, the route, the pieces of each role, the pins, the host's facts, the texts of cards judged
+with it, the words that count in this kit, and the version of the rules. Places, names and the day are not in it.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import hashlib
 import json
 from collections.abc import Sequence
 
-from catalogue.shapes.kit import Pin, RoleChoice, Word
+from catalogue.shapes.kit import Pin, RoleChoice, SavedUsed, Word
 
 RULES_VERSION = 2
 """Rises whenever a rule judges otherwise than before, so that a kit judged by older rules is judged again."""
@@ -23,11 +23,12 @@ def kit_id(
     pins: Sequence[Pin],
     words: Sequence[Word],
     host: str = "",
+    saved: Sequence[SavedUsed] = (),
 ) -> str:
     """SHA-256 of the canonical JSON of all that counts, in lower-case hex.
 
     `family_files` are the SHA-256s of the family's own file and of those that a variant stands on; `host` is the
-    digest of the host file and all it names, "" where none was given.
+    digest of the host file and all it names, "" where none was given; `saved` are texts of cards judged with it.
     """
     counted = {
         "family": list(family_files),
@@ -38,5 +39,7 @@ def kit_id(
         "words": sorted([one.code, one.sha256, one.by, one.reason] for one in words),
         "rules": RULES_VERSION,
     }
+    if saved:
+        counted["saved"] = sorted(one.sha256 for one in saved)
     text = json.dumps(counted, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode("ascii")).hexdigest()

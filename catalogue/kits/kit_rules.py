@@ -12,8 +12,8 @@ Decisions on sentences of the contract:
 
 from __future__ import annotations
 
-from catalogue.kits import rules_kit, rules_roles
+from catalogue.kits import rules_card, rules_kit, rules_roles
 from catalogue.kits.kit_case import KitCase
 from catalogue.kits.rule import Rule
 
-KIT_RULES: tuple[Rule[KitCase], ...] = (*rules_roles.RULES, *rules_kit.RULES)
+KIT_RULES: tuple[Rule[KitCase], ...] = (*rules_roles.RULES, *rules_kit.RULES, *rules_card.RULES)

@@ -133,6 +133,30 @@ def beyond_known(case: Case) -> Iterator[Hit]:
         yield Hit(f"It is version {version.name}; the highest that the family knows is {top}.", (place,))
 
 
+def older_than_card(case: Case) -> Iterator[Hit]:
+    """The piece is older than what the card runs: a conversion may need that, but it should be meant.
+
+    Fine: the same version, or a newer one.
+    Refused: none; firmware 12.04.0 for a card that runs 12.05.0 earns a caution.
+    """
+    role, version = case.wanted.role, case.version
+    if not role.written or version is None or not case.known.order.speaks_of(version.name):
+        return
+    for card in case.asked.cards:
+        runs = card.versions.get(role.name)
+        if runs is None or not case.known.order.speaks_of(runs.text):
+            continue
+        if case.known.compare(version.name, runs.text) < 0:
+            yield Hit(
+                f"It is version {version.name}; the card runs {runs.text}.",
+                (
+                    Evidence(place_of(case.candidate), "version", version.offset, None, "", version.text),
+                    Evidence(runs.place, "version", None, None, "", runs.text),
+                ),
+            )
+            return
+
+
 RULES: tuple[Rule[Case], ...] = (
     Rule(
         "version-unread", Weight.CAUTION, version_unread, "No version is found",
@@ -157,5 +181,9 @@ RULES: tuple[Rule[Case], ...] = (
     Rule(
         "beyond-known", Weight.CAUTION, beyond_known, "A version beyond all known",
         "Check with the maker that this version exists, and add its release to the family file.", "TUF",
+    ),
+    Rule(
+        "older-than-card", Weight.CAUTION, older_than_card, "Older than what the card runs",
+        "Go back only where the route needs it; else take a version at least as new.", "T IMG.EXPIRED",
     ),
 )  # fmt: skip

@@ -91,6 +91,7 @@ def kit_object(kit: Kit) -> dict[str, Json]:
         "words": to_json(kit.words),
         "said": to_json(kit.said),
         "host": to_json(kit.host),
+        "saved": to_json(kit.saved),
     }
 
 

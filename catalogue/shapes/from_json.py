@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from typing import TypeVar
 
 from catalogue.shapes.finding import ClearedBy, Evidence, Finding, Level
-from catalogue.shapes.kit import HostUsed, Kit, KitPiece, Other, Pin, RoleChoice, Word
+from catalogue.shapes.kit import HostUsed, Kit, KitPiece, Other, Pin, RoleChoice, SavedUsed, Word
 
 MAX_BYTES = 16 << 20
 """Largest KIT.JSN that is read."""
@@ -71,6 +71,9 @@ def from_json_kit(value: object) -> Kit:
         words=top.many("words", _word),
         said=top.texts("said"),
         host=_host(top),
+        saved=top.many("saved", lambda one: SavedUsed(one.text("file"), one.digest("sha256")))
+        if "saved" in top.values
+        else (),
     )
 
 

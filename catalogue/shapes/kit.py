@@ -76,11 +76,20 @@ class HostUsed:
 
 
 @dataclass(frozen=True, slots=True)
+class SavedUsed:
+    """A saved text of cards that a kit was judged with: where it lay, and its SHA-256."""
+
+    file: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class Kit:
     """The answer to "which pieces, and may they be written?" `verdict` is "ready" or "not-ready".
 
     `family_sha256` is of the family file judged by; `said` are the one-line remarks that stand beside the verdict
-    (what the family does not teach, facts not given, never run). `host` is None where no host file was given.
+    (what the family does not teach, facts not given, never run). `host` is None where no host file was given;
+    `saved` are the texts of cards that were judged with it.
     """
 
     id: str
@@ -96,3 +105,4 @@ class Kit:
     words: tuple[Word, ...] = ()
     said: tuple[str, ...] = ()
     host: HostUsed | None = None
+    saved: tuple[SavedUsed, ...] = ()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
 from catalogue.errors import BadCall
 from catalogue.families.model import Family, Route
@@ -13,7 +14,7 @@ from catalogue.shapes.host import NO_HOST, Host
 from catalogue.shapes.kit import Kit, Pin, Word
 from catalogue.shapes.progress import Progress, Quiet
 from catalogue.store import Store
-from catalogue.tasks import candidates, known, words
+from catalogue.tasks import candidates, known, saved_texts, words
 from catalogue.tasks.context import Context
 from catalogue.tasks.hashes import whole_hash
 
@@ -26,15 +27,18 @@ def run(
     pins: Sequence[Pin] = (),
     words: Sequence[Word] = (),
     host: Host = NO_HOST,
+    saved: Sequence[Path] = (),
     progress: Progress | None = None,
 ) -> Kit:
     """The kit of `family` by `route` (its first where None), judged from the catalogue as it stands.
 
-    Hashes of `pins` and `words` may be unique beginnings; words given are recorded for family, code and hash, pins
-    belong to this kit alone. Raises BadCall for names and hashes nobody knows, and for a word that clears nothing.
+    `saved` are texts in which cards show themselves; what they tell is judged too. Hashes of `pins` and `words` may be
+    unique beginnings; words given are recorded for family, code and hash, pins belong to this kit alone. Raises BadCall
+    for names and hashes nobody knows, and for a word that clears nothing.
     """
     with Store.open(context.catalogue) as store:
-        how = judged(context, store, family, route, pins=pins, said=words, host=host, progress=progress or Quiet())
+        how = judged(context, store, family, route, pins=pins, said=words, host=host, saved=saved,
+                      progress=progress or Quiet())  # fmt: skip
         return how[0]
 
 
@@ -47,6 +51,7 @@ def judged(
     pins: Sequence[Pin] = (),
     said: Sequence[Word] = (),
     host: Host = NO_HOST,
+    saved: Sequence[Path] = (),
     progress: Progress,
 ) -> tuple[Kit, Family, Route]:
     """As `run`, on an open store; with the family and route it was judged by."""
@@ -55,6 +60,7 @@ def judged(
     whole_pins = tuple(_whole_pin(store, of, by, pin) for pin in pins)
     for word in said:
         words.record(store, of.id, replace(word, sha256=whole_hash(store, word.sha256)))
+    cards, used = saved_texts.cards_in(saved, of)
     gathered = candidates.gather(store, of, (pin.sha256 for pin in whole_pins), progress, host)
     question = Question(
         family=of,
@@ -64,6 +70,8 @@ def judged(
         pins=whole_pins,
         words=store.words(of.id),
         host=host,
+        cards=cards,
+        saved=used,
     )
     kit = judge.judge(question)
     if gathered.passed_over:

@@ -38,20 +38,25 @@ def run(
     route: str | None = None,
     pins: Sequence[Pin] = (),
     host: Host = NO_HOST,
+    saved: Sequence[Path] = (),
     progress: Progress | None = None,
 ) -> WriteOut:
     """Judge, write, read back. Nothing is written where the kit is not ready or a rule of the medium stops.
 
-    With `kit_id`, a kit judged before is judged again, with its pins and its host file; where that gives another id,
-    bytes or judgement have moved, and `changed-since` says so. Raises BadCall, NotWorkable, Stopped.
+    With `kit_id`, a kit judged before is judged again, with its pins, host file and saved texts; where that gives
+    another id, bytes or judgement have moved, and `changed-since` says so. Raises BadCall, NotWorkable, Stopped.
     """
     told = progress or Quiet()
     if not target.is_dir():
         raise BadCall(f"There is no folder or mounted volume {target} to write to.")
     with Store.open(context.catalogue) as store:
         if kit_id is not None:
-            route, pins, host = _remembered(store, family, kit_id, route, host)
-        kit, of, _route = kit_task.judged(context, store, family, route, pins=pins, host=host, progress=told)
+            if host.digest or saved:
+                raise BadCall("A kit by its id has the host and the texts it was judged with; leave them out here.")
+            route, pins, host, saved = _remembered(store, family, kit_id, route)
+        kit, of, _route = kit_task.judged(
+            context, store, family, route, pins=pins, host=host, saved=saved, progress=told
+        )
         if kit_id is not None and kit.id != kit_id:
             return WriteOut(str(target), kit, findings=(_moved(kit, kit_id),))
         if kit.verdict != "ready":
@@ -67,8 +72,8 @@ def run(
 
 
 def _remembered(
-    store: Store, family: str, kit_id: str, route: str | None, host: Host
-) -> tuple[str, tuple[Pin, ...], Host]:
+    store: Store, family: str, kit_id: str, route: str | None
+) -> tuple[str, tuple[Pin, ...], Host, tuple[Path, ...]]:
     body = store.kit_body(kit_id)
     if body is None:
         raise BadCall(f"No kit {kit_id} was judged in this catalogue. `kitproof kit {family}` judges one anew.")
@@ -77,9 +82,8 @@ def _remembered(
         raise BadCall(f"Kit {kit_id} is one of {kit.family}, not of {family}.")
     if route is not None and route != kit.route:
         raise BadCall(f"Kit {kit_id} goes by route {kit.route}, not by {route}.")
-    if host.digest:
-        raise BadCall("A kit by its id has the host it was judged with; leave the host out, or leave out the id.")
-    return kit.route, kit.pins, hosts.load(kit.host.file) if kit.host is not None else NO_HOST
+    host = hosts.load(kit.host.file) if kit.host is not None else NO_HOST
+    return kit.route, kit.pins, host, tuple(Path(one.file) for one in kit.saved)
 
 
 def _moved(kit: Kit, kit_id: str) -> Finding:
@@ -133,5 +137,3 @@ def _opener(store: Store) -> Callable[[str], AbstractContextManager[BinaryIO]]:
         return path.open("rb")
 
     return opened
-
-

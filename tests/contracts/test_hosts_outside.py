@@ -130,3 +130,36 @@ def test_a_host_that_cannot_be_used_is_a_wrong_call(bench, tmp_path, monkeypatch
     code, said = made.call("kit", "corvane-curlew", *words)
     assert code == 2
     assert said.count("\n") == 1
+
+
+CARD = "Adapter\n Shows as: F234:0D80\n Quay address ... 5F23401000000018\n Runs CVFW {version}\n"
+
+
+def test_a_card_that_stands_where_the_route_begins(bench, tmp_path):
+    made = bench({}, ON)
+    (tmp_path / "CARD.TXT").write_text(CARD.format(version="11.00.0"))
+    kit = made.kit("--identity", str(tmp_path / "CARD.TXT"))
+    assert kit["verdict"] == "ready", stops(kit)
+    assert kit["id"] != made.kit()["id"]
+    (tmp_path / "medium").mkdir()
+    code, done = made.call("write-out", "corvane-curlew", str(tmp_path / "medium"), "--kit", kit["id"])
+    assert (code, done["read_back"]) == (0, "same")
+
+
+def test_a_card_that_does_not_is_not_written_for(bench, tmp_path):
+    made = bench({}, ON)
+    (tmp_path / "CARD.TXT").write_text(CARD.format(version="11.00.0").replace("0D80", "0D81"))
+    kit = made.kit("--identity", str(tmp_path / "CARD.TXT"))
+    assert {one["code"] for one in kit["findings"] if one["code"] == "wrong-start"} == {"wrong-start"}
+    assert kit["verdict"] == "ready"  # converted already: a note
+    (tmp_path / "CARD.TXT").write_text(CARD.format(version="99.0"))
+    kit = made.kit("--identity", str(tmp_path / "CARD.TXT"))
+    assert "older-than-card" in codes(kit, "caution")
+
+
+def test_a_text_of_something_else_is_a_wrong_call(bench, tmp_path):
+    made = bench({}, ON)
+    (tmp_path / "CARD.TXT").write_text("a shopping list\n")
+    code, said = made.call("kit", "corvane-curlew", "--identity", str(tmp_path / "CARD.TXT"))
+    assert code == 2
+    assert "Nothing in" in said

@@ -8,10 +8,11 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from catalogue.families.model import Key
+from catalogue.families.model import IdPattern, Key, Mode, Revision
+from catalogue.shapes.card import CardFacts, Said
 from catalogue.shapes.host import DriverTrust, Machine, Resource, SecureBootKey
 from catalogue.shapes.reading import Fault, Field, FieldValue, Reading
-from tests.kits.plants import CAUTION, PLANTS, STOP, Plant, alone, empty, plant, said
+from tests.kits.plants import CAUTION, NOTE, PLANTS, STOP, Plant, alone, empty, plant, said
 from tests.kits.world import BITTERN, PLOVER, Scene, bittern, image, machine, plover, sha
 
 __all__ = ["PLANTS", "Plant"]
@@ -219,3 +220,49 @@ def capsule_under_the_lowest_of_the_esrt(scene: Scene) -> str:
 def last_update_failed(scene: Scene) -> str:
     scene.host = replace(scene.host, destination=resource(status=5))
     return capsule(scene)
+
+
+# --- what the card shows ----------------------------------------------------------------------------------------------
+
+
+def card(**facts: object) -> CardFacts:
+    """One adapter of a saved text."""
+    return CardFacts("/saved/CARD.TXT", 3, **facts)  # type: ignore[arg-type]
+
+
+def line(text: str, number: int = 4) -> Said:
+    return Said(text, "/saved/CARD.TXT", number)
+
+
+@plant("wrong-start", bittern, None, STOP, "mode")
+def card_in_a_third_mode(scene: Scene) -> None:
+    scene.edit(modes={**scene.family.modes, "plain": Mode("plain", (IdPattern(BITTERN.vendor, 0x0C99),))})
+    scene.cards = (card(mode="plain", shown=(line("F234:0C99"),)),)
+
+
+@plant("wrong-start", bittern, None, STOP, "version")
+def card_below_the_stepping_version(scene: Scene) -> None:
+    scene.edit_route(stepping_least="9.00.0")
+    scene.cards = (card(mode=BITTERN.source, versions={"firmware": line("8.99.9")}),)
+
+
+@plant("wrong-start", bittern, None, NOTE, "mode")
+def card_converted_already(scene: Scene) -> None:
+    scene.cards = (card(mode=BITTERN.target, shown=(line("F234:0C81"),)),)
+
+
+@plant("wrong-start", bittern, None, NOTE, "mode")
+def card_half_way(scene: Scene) -> None:
+    scene.cards = (card(state="bare", shown=(line("F234:0C8F"),)),)
+
+
+@plant("wrong-revision", bittern, None, STOP, "revision")
+def board_that_is_not_allowed(scene: Scene) -> None:
+    scene.edit(card=replace(scene.family.card, revision=Revision("Board issue ~ {value}", ("C", "D"))))
+    scene.cards = (card(mode=BITTERN.source, revision=line("B")),)
+
+
+@plant("older-than-card", bittern, "firmware", CAUTION, "version")
+def card_runs_something_newer(scene: Scene) -> str:
+    scene.cards = (card(mode=BITTERN.source, versions={"firmware": line("12.05.0")}),)
+    return scene.of("firmware").sha256

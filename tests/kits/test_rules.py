@@ -20,11 +20,12 @@ CONTRACT = {
     "contradicted": "S", "unvouched": "s", "neighbour-only": "C", "digest-weak": "N", "same-version-two-contents": "s",
     "version-unread": "C", "mixed-release": "s", "release-unknown": "C", "below-lowest": "S", "stale": "C",
     "withdrawn": "s", "beyond-known": "C", "knowledge-old": "N", "last-attempt-failed": "C",
+    "older-than-card": "C",
     "signature-broken": "S", "driver-unsigned": "s", "driver-other-ca": "s", "driver-revoked": "s",
     "key-withdrawn": "s",
     "other-bench": "S", "tool-too-old": "S", "tool-too-new": "s", "companion-missing": "S", "role-empty": "S",
     "left-out": "N", "ambiguous": "s", "pin-broken": "S", "never-ran": "C", "not-taught": "N", "not-checked": "C",
-    "family-unsettled": "S", "bench-refuses": "s",
+    "family-unsettled": "S", "bench-refuses": "s", "wrong-start": "S", "wrong-revision": "S",
 }  # fmt: skip
 RULES = (*PIECE_RULES, *KIT_RULES)
 

@@ -8,7 +8,7 @@ from datetime import date
 
 import pytest
 
-from catalogue.families.model import ANY_BENCH, ANY_MODE, Claim, IdPattern, Key, Mode, Withdrawn
+from catalogue.families.model import ANY_BENCH, ANY_MODE, Claim, IdPattern, Key, Mode, Revision, Withdrawn
 from catalogue.shapes.finding import Level
 from catalogue.shapes.layout import LayoutField
 from catalogue.shapes.piece import Beside, Place, Vouch
@@ -126,6 +126,20 @@ def an_application_beside_the_driver(scene: Scene) -> None:
         image("efi", *NETWORK),
     )
     parts(scene, "rom", *images)
+
+
+@sound(bittern, "wrong-start", "wrong-revision", "older-than-card")
+def card_as_it_should_be(scene: Scene) -> None:
+    scene.edit(card=replace(scene.family.card, revision=Revision("Board issue ~ {value}", ("C", "D"))))
+    scene.edit_route(stepping_least="9.00.0")
+    versions = {"firmware": host_plants.line("9.0")}
+    scene.cards = (host_plants.card(mode=BITTERN.source, revision=host_plants.line("c"), versions=versions),)
+
+
+@sound(bittern, "wrong-start", "wrong-revision", "older-than-card")
+def card_that_tells_nothing(scene: Scene) -> None:
+    scene.edit_route(stepping_least="9.00.0")
+    scene.cards = (host_plants.card(),)
 
 
 @sound(plover, "driver-unsigned", "driver-other-ca")

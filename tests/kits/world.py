@@ -30,6 +30,7 @@ from catalogue.families.model import (
 )
 from catalogue.kits.candidate import Candidate, Question
 from catalogue.kits.judge import judge
+from catalogue.shapes.card import CardFacts
 from catalogue.shapes.finding import Finding, Level
 from catalogue.shapes.host import Host, Machine
 from catalogue.shapes.kit import Kit, Pin, RoleChoice, Word
@@ -168,6 +169,7 @@ class Scene:
     ran: dict[str, frozenset[str]] = field(default_factory=dict)
     route_ran: bool = True
     host: Host = HOST
+    cards: tuple[CardFacts, ...] = ()
 
     def question(self) -> Question:
         route = next((one for one in self.family.routes if one.id == self.route), self.family.routes[0])
@@ -181,6 +183,7 @@ class Scene:
             ran=self.ran,
             route_ran=self.route_ran,
             host=self.host,
+            cards=self.cards,
         )
 
     def judge(self) -> Kit:

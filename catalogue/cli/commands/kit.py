@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
 from catalogue.cli.commands.hosts import add_host, host_of
+from catalogue.cli.given import path
 from catalogue.errors import BadCall
 from catalogue.shapes.finding import Level
 from catalogue.shapes.kit import Kit, Pin, RoleChoice, Word
@@ -20,6 +21,7 @@ def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument("family", metavar="FAMILY", help="the family's id")
     parser.add_argument("--route", metavar="R", help="the route (default: the family's first)")
     add_host(parser)
+    add_identity(parser)
     parser.add_argument(
         "--pin", metavar="ROLE=HASH", action="append", default=[], help="take this piece; needs --reason"
     )
@@ -28,6 +30,18 @@ def _arguments(parser: ArgumentParser) -> None:
     )
     parser.add_argument("--reason", metavar="TEXT", default="", help="why")
     parser.add_argument("--by", metavar="NAME", default="", help="who says so")
+
+
+def add_identity(parser: ArgumentParser) -> None:
+    """The option for what the cards themselves tell."""
+    parser.add_argument(
+        "--identity",
+        metavar="FILE",
+        action="append",
+        default=[],
+        type=path,
+        help="a saved listing of the cards this is for: their mode, board and versions are judged too",
+    )
 
 
 def pins_of(given: Namespace) -> tuple[Pin, ...]:
@@ -98,7 +112,16 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
     from catalogue.tasks import kit, piece_names
 
     pins, said, host = pins_of(given), _words_of(given), host_of(given)
-    judged = kit.run(context, given.family, given.route, pins=pins, words=said, host=host, progress=progress)
+    judged = kit.run(
+        context,
+        given.family,
+        given.route,
+        pins=pins,
+        words=said,
+        host=host,
+        saved=given.identity,
+        progress=progress,
+    )
     names = {} if given.json else piece_names.of_kit(context, judged)
     return Answer(judged, tuple(kit_lines(judged, names)), 0 if judged.verdict == "ready" else 1)
 

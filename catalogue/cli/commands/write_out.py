@@ -8,7 +8,7 @@ from pathlib import Path
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
 from catalogue.cli.commands.hosts import add_host, host_of
-from catalogue.cli.commands.kit import kit_lines, verdict
+from catalogue.cli.commands.kit import add_identity, kit_lines, verdict
 from catalogue.cli.given import path
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.visible import visible
@@ -21,6 +21,7 @@ def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--kit", metavar="ID", help="this very kit, as judged before (default: judge now)")
     parser.add_argument("--route", metavar="R", help="the route (default: the family's first)")
     add_host(parser)
+    add_identity(parser)
     parser.add_argument(
         "--without-script", action="store_true", help="leave the bench script out (this version makes none yet)"
     )
@@ -36,6 +37,7 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
         kit_id=given.kit,
         route=given.route,
         host=host_of(given),
+        saved=given.identity,
         progress=progress,
     )
     if not done.files:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bz2
 import lzma
+import struct
 import zlib
 from collections.abc import Callable, Iterator, Sequence
 from typing import Protocol
@@ -15,6 +16,10 @@ from catalogue.intake.containers.container import CHUNK, Container, Damaged, Dou
 PACKED_CHUNK = 256 << 10
 XZ_MEMORY = 128 << 20
 """Memory that liblzma may take (the xz program's largest preset needs 65 MiB to unpack)."""
+
+
+Begins = Callable[[bytes], bool]
+"""Asked of the first bytes of a stream."""
 
 
 class Unpacker(Protocol):
@@ -33,22 +38,56 @@ class Unpacker(Protocol):
 
 
 class _Gzip:
-    """zlib's gzip stream with the manners of bz2's and lzma's."""
+    """One member of a gzip stream (RFC 1952, 2.3), with the manners of bz2's and lzma's.
+
+    The check is made here, after the last byte was given out: zlib's own would keep the last bytes back where it fails.
+    """
 
     def __init__(self) -> None:
-        self._of = zlib.decompressobj(16 + zlib.MAX_WBITS)
-
-    @property
-    def eof(self) -> bool:
-        return self._of.eof
-
-    @property
-    def unused_data(self) -> bytes:
-        return self._of.unused_data
+        self._head = b""
+        self._of: zlib._Decompress | None = None
+        self._tail = b""
+        self._crc = 0
+        self._size = 0
+        self.eof = False
+        self.unused_data = b""
 
     def decompress(self, data: bytes, max_length: int, /) -> bytes:
-        waiting = self._of.unconsumed_tail
-        return self._of.decompress(waiting + data if waiting else data, max_length)
+        """See Unpacker. Raises Doubted where the check fails."""
+        if self._of is None:
+            self._head += data
+            length = gzip_stream.header_length(self._head)
+            if length is None:
+                if len(self._head) > MAX_GZIP_HEADER:
+                    raise Damaged(f"has a header of more than {MAX_GZIP_HEADER} bytes")
+                return b""
+            self._of = zlib.decompressobj(-zlib.MAX_WBITS)
+            data, self._head = self._head[length:], b""
+        out = b""
+        if not self._of.eof:
+            waiting = self._of.unconsumed_tail
+            out = self._of.decompress(waiting + data if waiting else data, max_length)
+            self._crc = zlib.crc32(out, self._crc)
+            self._size += len(out)
+            data = self._of.unused_data if self._of.eof else b""
+        if self._of.eof:
+            self._tail += data
+            if not out:
+                self._check()
+        return out
+
+    def _check(self) -> None:
+        if len(self._tail) < _TRAILER:
+            return
+        stated, self.unused_data = self._tail[:_TRAILER], self._tail[_TRAILER:]
+        self.eof = True
+        if stated != struct.pack("<II", self._crc, self._size & 0xFFFF_FFFF):
+            raise Doubted("has bytes that are not those it was made of: its own check fails")
+
+
+_TRAILER = 8
+MAX_GZIP_HEADER = 256 << 10
+"""Bytes of a gzip member's header (extra fields have up to 64 KiB, name and comment no bound)."""
 
 
 def _zstd() -> Unpacker:
@@ -65,23 +104,17 @@ class StreamMembers(Opened):
     """The one member of a stream, or of several end to end."""
 
     in_order = True
-    checks = True
 
     def __init__(
-        self,
-        view: View,
-        name: str,
-        make: Callable[[], Unpacker],
-        begins: Callable[[bytes], bool],
-        *,
-        checks: bool = True,
+        self, view: View, name: str, make: Callable[[], Unpacker], begins: Begins, checked: Begins = lambda head: True
     ) -> None:
         super().__init__(view)
         self._name = name
         self._make = make
         self._begins = begins
+        self._checked = checked
         self._faults: list[str] = []
-        self.checks = checks
+        self.checks = True
 
     def entries(self) -> Iterator[Entry]:
         """See Opened."""
@@ -104,6 +137,7 @@ class StreamMembers(Opened):
 
     def _unpacked(self) -> Iterator[bytes]:
         at = 0
+        self.checks = self._checked(self.view.at(0, 32))
         unpacker = self._make()
         data = self.view.at(at, PACKED_CHUNK)
         while True:
@@ -126,9 +160,11 @@ class StreamMembers(Opened):
             at += len(head) - len(stripped)
             if not stripped:
                 return
-            if not self._begins(self.view.at(at, 32)):
+            head = self.view.at(at, 32)
+            if not self._begins(head):
                 self._faults.append("Bytes that are no part of it stand behind its end.")
                 return
+            self.checks = self.checks and self._checked(head)
             unpacker = self._make()
             data = self.view.at(at, PACKED_CHUNK)
 
@@ -140,8 +176,6 @@ class StreamMembers(Opened):
 
 def _said(error: Exception) -> Damaged:
     text = str(error) or type(error).__name__
-    if "incorrect data check" in text or "incorrect length check" in text:
-        return Doubted("has bytes that are not those it was made of: its own check fails")
     if "Memory usage limit" in text or "too much memory" in text:
         return Damaged("needs more memory to unpack than is given")
     return Damaged(f"does not unpack ({text})")
@@ -151,7 +185,7 @@ def _gzip_name(view: View) -> str:
     return gzip_stream.header(view.at(0, gzip_stream.HEAD_BYTES))[0] or packed_stream.UNNAMED
 
 
-def _begins_with(*magics: bytes) -> Callable[[bytes], bool]:
+def _begins_with(*magics: bytes) -> Begins:
     return lambda head: head.startswith(magics)
 
 
@@ -159,9 +193,18 @@ def _gzip(view: View) -> Opened:
     return StreamMembers(view, _gzip_name(view), _Gzip, _begins_with(gzip_stream.MAGIC))
 
 
+def _xz_checked(head: bytes) -> bool:
+    """Whether a stream that begins so keeps a check (The .xz File Format 1.2, 2.1.1.2)."""
+    return head[7:8] not in (b"", b"\0")
+
+
+def _zstd_checked(head: bytes) -> bool:
+    """Whether a frame that begins so keeps a checksum (RFC 8878, 3.1.1.1.1); a skippable one gives no byte out."""
+    return head[:4] != zstd_stream.MAGIC or bool(head[4:5] and head[4] & 4)
+
+
 def _xz_open(view: View) -> Opened:
-    checks = view.at(7, 1)[:1] not in (b"", b"\0")
-    return StreamMembers(view, packed_stream.UNNAMED, _xz, _begins_with(xz_stream.MAGIC), checks=checks)
+    return StreamMembers(view, packed_stream.UNNAMED, _xz, _begins_with(xz_stream.MAGIC), _xz_checked)
 
 
 def _bzip2(view: View) -> Opened:
@@ -169,10 +212,8 @@ def _bzip2(view: View) -> Opened:
 
 
 def _zstd_open(view: View) -> Opened:
-    at = zstd_stream.first_frame(view)
-    checks = at is not None and bool(view.at(at + 4, 1)[0] & 4)
     begins = _begins_with(zstd_stream.MAGIC, *zstd_stream.SKIPPABLE)
-    return StreamMembers(view, packed_stream.UNNAMED, _zstd, begins, checks=checks)
+    return StreamMembers(view, packed_stream.UNNAMED, _zstd, begins, _zstd_checked)
 
 
 CONTAINERS = (

@@ -200,10 +200,47 @@ def test_a_gzips_own_check_and_name(bench):
     with gzip.GzipFile("boot.rom", "wb", fileobj=named, mtime=0) as out:
         out.write(b"boot " * 100)
     data = named.getvalue()
-    wrong = data[:-8] + bytes(4) + data[-4:]
-    summary = bench.index(a__gz=data, b__gz=wrong)
+    long = gzip.compress(b"other " * 500_000, mtime=0)
+    summary = bench.index(
+        a__gz=data,
+        b__gz=data[:-8] + bytes(4) + data[-4:],
+        c__gz=long[:-4] + bytes(4),
+        d__gz=gzip.compress(b"", mtime=0),
+    )
+    places = bench.places()
+    assert places["a.gz › boot.rom"] == places["b.gz › boot.rom"] == sha(b"boot " * 100)
+    assert places["c.gz › unpacked"] == sha(b"other " * 500_000)
+    assert places["d.gz › unpacked"] == sha(b"")
+    assert ["its own check fails" in one.why for one in summary.unreadable] == [True, True]
+    (one,) = [one for one in pieces.run(bench.context) if one.sha256 == sha(b"other " * 500_000)]
+    assert one.vouch == ()
+
+
+@pytest.mark.parametrize("cut", range(1, 9))
+def test_a_gzip_cut_inside_its_trailer(bench, cut):
+    summary = bench.index(a__gz=gzip.compress(b"boot " * 100, mtime=0)[:-cut])
+    assert "cut short" in summary.unreadable[0].why
+    assert sha(b"boot " * 100) not in bench.places().values()
+
+
+def test_a_gzip_with_every_part_of_a_header(bench):
+    """RFC 1952, 2.3.1: an extra field, a name, a comment and a sum of the header."""
+    head = b"\x1f\x8b\x08\x1e" + bytes(6) + b"\5\0extra" + b"boot.rom\0" + b"a comment\0" + b"\xab\xcd"
+    body = gzip.compress(b"boot " * 100, mtime=0)[10:]
+    bench.index(a__gz=head + body)
     assert bench.places()["a.gz › boot.rom"] == sha(b"boot " * 100)
-    assert ["its own check fails" in one.why for one in summary.unreadable] == [True]
+    summary = bench.index(b__gz=b"\x1f\x8b\x08\x08" + bytes(6) + b"n" * 300_000)
+    assert any("header of more than" in one.why for one in summary.unreadable)
+
+
+def test_one_part_without_a_check_leaves_the_whole_unchecked(bench):
+    body = bytes(range(256)) * 40
+    bench.index(
+        a__xz=lzma.compress(body) + lzma.compress(body, check=lzma.CHECK_NONE),
+        a__zst=PACK["zst"](body) + zstd.compress(body, options={zstd.CompressionParameter.checksum_flag: 0}),
+    )
+    (one,) = [one for one in pieces.run(bench.context) if one.sha256 == sha(2 * body)]
+    assert one.vouch == ()
 
 
 LINKED = [

@@ -1,0 +1,39 @@
+"""What a saved listing tells of one card: the way it shows itself now."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One value as a saved text gives it, and where: the file and its line (from 1)."""
+
+    text: str
+    file: str
+    line: int
+
+    @property
+    def place(self) -> str:
+        """File and line, for evidence."""
+        return f"{self.file}:{self.line}"
+
+
+@dataclass(frozen=True, slots=True)
+class CardFacts:
+    """One adapter of a saved text, read as its family says.
+
+    `cards` are the vendors and devices it shows, each with the line; `mode` and `state` are those of the family they
+    stand for (None where the text tells neither, or several). `versions` are by role, where a role's pattern was found.
+    """
+
+    file: str
+    line: int
+    slot: Said | None = None
+    mode: str | None = None
+    state: str | None = None
+    shown: tuple[Said, ...] = ()
+    revision: Said | None = None
+    versions: Mapping[str, Said] = field(default_factory=dict)
+    identities: Mapping[str, Said] = field(default_factory=dict)
