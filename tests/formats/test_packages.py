@@ -286,35 +286,11 @@ def test_tags_outside_their_header():
     assert "outside its header" in found.fault
 
 
-SPEC = """Name: heron-firmware
-Version: 12.04.00
-Release: 3
-Summary: Test
-License: none
-BuildArch: noarch
-%description
-x
-%install
-mkdir -p %{buildroot}/lib
-cp {HERE}/HERON.ROM %{buildroot}/lib/
-%files
-/lib/HERON.ROM
-"""
-
-
 @pytest.mark.outside
 @pytest.mark.parametrize(("how", "name"), [("w9.gzdio", "gz"), ("w2.xzdio", "xz"), ("w3.zstdio", "zst")])
 def test_what_rpmbuild_packs(how: str, name: str, tmp_path: Path):
     made = pack_programs.files(tmp_path)
-    (tmp_path / "t.spec").write_text(SPEC.replace("{HERE}", str(tmp_path)))
-    defines = {
-        "_topdir": tmp_path, "_dbpath": tmp_path / "db", "_tmppath": tmp_path, "_binary_payload": how,
-        "_buildhost": "bench", "_arch": "noarch", "_os": "linux", "__os_install_post": "%{nil}",
-        "debug_package": "%{nil}",
-    }  # fmt: skip
-    options = [part for key, value in defines.items() for part in ("--define", f"{key} {value}")]
-    pack_programs.run("rpm", "rpmbuild", *options, "--nodeps", "-bb", tmp_path / "t.spec", folder=tmp_path)
-    (path,) = (tmp_path / "RPMS").rglob("*.rpm")
+    path = pack_programs.rpm_package(tmp_path, how, tmp_path / "HERON.ROM")
     reading = read_rpm(path.read_bytes())
     assert not reading.faults
     assert not reading.notes

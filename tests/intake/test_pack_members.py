@@ -221,3 +221,33 @@ def test_every_kind_that_is_opened_has_its_reader():
     from catalogue.formats import READERS
 
     assert set(CONTAINERS) <= {kind for row in READERS for kind in row.kinds}
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize("how", ["none", "gzip", "xz"])
+def test_files_in_what_dpkg_deb_packs(how: str, bench: Bench, tmp_path: Path):
+    root = tmp_path / "root"
+    made = pack_programs.files(root / "lib")
+    (root / "DEBIAN").mkdir()
+    control = "Package: heron\nVersion: 1\nArchitecture: all\nMaintainer: Bench <a@example.org>\nDescription: test\n"
+    (root / "DEBIAN" / "control").write_text(control)
+    pack_programs.run("dpkg", "dpkg-deb", f"-Z{how}", "-b", root, tmp_path / "out.deb", folder=tmp_path)
+    assert bench.put("a.deb", (tmp_path / "out.deb").read_bytes()) == {}
+    inside = {way[-1]: digest for way, digest in bench.inside().items() if way}
+    assert {name: inside[f"./lib/{name}"] for name in made} == {name: sha(body) for name, body in made.items()}
+    assert inside["./control"] == sha(control.encode())
+    with Store.open(str(tmp_path / "catalogue.sqlite")) as store:
+        for body in made.values():
+            assert fetch.piece_bytes(store, sha(body)) == body
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize("how", ["w9.gzdio", "w2.xzdio", "w3.zstdio"])
+def test_files_in_what_rpmbuild_packs(how: str, bench: Bench, tmp_path: Path):
+    made = pack_programs.files(tmp_path / "src")
+    path = pack_programs.rpm_package(tmp_path, how, tmp_path / "src" / "HERON.ROM")
+    assert bench.put("a.rpm", path.read_bytes()) == {}
+    inside = {way[-1]: digest for way, digest in bench.inside().items() if way}
+    assert inside["./lib/HERON.ROM"] == sha(made["HERON.ROM"])
+    with Store.open(str(tmp_path / "catalogue.sqlite")) as store:
+        assert fetch.piece_bytes(store, sha(made["HERON.ROM"])) == made["HERON.ROM"]

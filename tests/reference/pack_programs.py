@@ -46,3 +46,32 @@ def files(folder: Path) -> dict[str, bytes]:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)
     return made
+
+
+_SPEC = """Name: heron-firmware
+Version: 12.04.00
+Release: 3
+Summary: Test
+License: none
+BuildArch: noarch
+%description
+x
+%install
+mkdir -p %{buildroot}/lib
+cp {FILE} %{buildroot}/lib/
+%files
+/lib/{NAME}
+"""
+
+
+def rpm_package(folder: Path, how: str, file: Path) -> Path:
+    """A package that holds `file` below /lib, its payload packed as `how` says (a `_binary_payload` of rpmbuild)."""
+    (folder / "t.spec").write_text(_SPEC.replace("{FILE}", str(file)).replace("{NAME}", file.name))
+    defines = {
+        "_topdir": folder, "_dbpath": folder / "db", "_tmppath": folder, "_binary_payload": how, "_buildhost": "bench",
+        "_arch": "noarch", "_os": "linux", "__os_install_post": "%{nil}", "debug_package": "%{nil}",
+    }  # fmt: skip
+    options = [part for key, value in defines.items() for part in ("--define", f"{key} {value}")]
+    run("rpm", "rpmbuild", *options, "--nodeps", "-bb", folder / "t.spec", folder=folder)
+    (path,) = (folder / "RPMS").rglob("*.rpm")
+    return path
