@@ -2,7 +2,9 @@
 
 GNU coreutils manual, "cksum output modes" and "md5sum invocation" (text and binary mark, leading backslash for names
 with a backslash or a line end, `--tag`); OpenSSL manual, openssl-dgst; RFC 9580, section 7 (text signed in the clear).
-A list says what its bytes should be, not who wrote it: signatures around it are not checked here.
+A list says what its bytes should be, not who wrote it. Where it is signed in the clear, the lines inside the signed
+text are its entries, whatever stands around it, and its signatures are read as parts; whether they hold is asked of a
+key that a person has recorded, and here none is.
 """
 
 from __future__ import annotations
@@ -10,7 +12,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from catalogue.formats.limits import MAX_LIST_BYTES, MAX_LIST_ENTRIES, MAX_TEXT
+from catalogue.formats.limits import MAX_LIST_BYTES, MAX_LIST_ENTRIES, MAX_SIGNATURES, MAX_TEXT
+from catalogue.formats.openpgp_armour import BEGIN, END, unarmour
+from catalogue.formats.openpgp_packets import DamagedError, SignaturePacket, packets
+from catalogue.formats.openpgp_signature import part_of
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.text_decoding import MARK_BYTES, MARKS
 from catalogue.formats.view import View
@@ -35,20 +40,25 @@ _ESCAPED = re.compile(r"\\(.?)", re.S)
 _LEAST_DIGEST = 24
 """A line that begins with so many hex digits, alone or before a name, was meant as an entry."""
 _MOST_FAULTS = 50
-_SIGNED, _SIGNATURE = "-----BEGIN PGP SIGNED MESSAGE-----", "-----BEGIN PGP SIGNATURE-----"
+_SIGNED, _SIGNATURE = "-----BEGIN PGP SIGNED MESSAGE-----", BEGIN.decode()
+_END = END.decode()
 _DASH = "- "
 """RFC 9580, 7.2: a line that begins with a dash is signed with these two signs before it."""
 
 
 @dataclass(slots=True)
 class _List:
-    """What has been read of a list. `bad` are lines meant as entries: number, place in the text, reason."""
+    """What has been read of a list. `bad` are lines meant as entries: number, place in the text, reason.
+
+    `signed`: a text signed in the clear has begun. `outside` counts lines before it and behind its signature.
+    """
 
     entries: list[ListEntry] = field(default_factory=list)
     bad: list[tuple[int, int, str]] = field(default_factory=list)
     other: int = 0
     prose: int = 0
     signed: bool = False
+    outside: int = 0
     bare: list[str] = field(default_factory=list)
 
 
@@ -79,6 +89,26 @@ def read(view: View) -> Reading | None:
     return _reading(view, found, text, encoding, mark)
 
 
+def signed_entries(text: bytes) -> tuple[ListEntry, ...]:
+    """The entries of a text that a signature in the clear covers, as `read` gives them but for the numbers of lines."""
+    found = _List(signed=True)
+    decoded = text.decode("utf-8", "surrogateescape")
+    for number, line in enumerate(decoded.split("\n" if "\n" in decoded else "\r"), 1):
+        shown = line.rstrip("\r")
+        if shown.strip(" \t\x1a"):
+            _line(shown, number, 0, found)
+    return tuple(found.entries)
+
+
+def signature_packets(data: bytes) -> list[SignaturePacket]:
+    """The signatures behind a text that is signed in the clear; none where they are damaged."""
+    at = data.find(b"\n" + BEGIN)
+    try:
+        return list(packets(unarmour(data[at + 1 :]).packets))[:MAX_SIGNATURES] if at >= 0 else []
+    except (DamagedError, IndexError):
+        return []
+
+
 def _decode(data: bytes) -> tuple[str, str, int]:
     """The text with every byte of a name kept: other bytes than UTF-8 stand as surrogate escapes."""
     for mark, encoding in MARKS:
@@ -89,27 +119,32 @@ def _decode(data: bytes) -> tuple[str, str, int]:
 
 
 def _walk(text: str, found: _List) -> None:
-    at = 0
-    armour = False
+    at = lines = 0
+    armour = signature = False
     for number, line in enumerate(text.split("\n" if "\n" in text else "\r"), 1):
         start, at = at, at + len(line) + 1
         shown = line.rstrip("\r")
-        if shown == _SIGNED:
-            found.signed = armour = True
+        if shown == _SIGNED and not found.signed:
+            found.entries, found.bad, found.bare, found.other, found.prose = [], [], [], 0, 0
+            found.signed, found.outside, armour = True, lines, True
+        elif signature:
+            found.outside += bool(shown.strip(" \t\x1a")) and not armour
+            armour = armour and shown != _END
         elif armour and shown:
             continue
         elif found.signed and shown == _SIGNATURE:
-            return
+            armour = signature = True
         elif shown.strip(" \t\x1a"):
+            lines += 1
             _line(shown[len(_DASH) :] if found.signed and shown.startswith(_DASH) else shown, number, start, found)
         else:
             armour = False
-        if len(found.entries) >= MAX_LIST_ENTRIES:
+        if len(found.entries) >= MAX_LIST_ENTRIES and not found.signed:
             return
 
 
 def _line(line: str, number: int, start: int, found: _List) -> None:
-    if line[0] in "#;":
+    if line[0] in "#;" or len(found.entries) >= MAX_LIST_ENTRIES:
         return
     tagged = _TAGGED.fullmatch(line) if "(" in line and "=" in line else None
     if tagged is not None:
@@ -187,6 +222,12 @@ def _reading(view: View, found: _List, text: str, encoding: str, mark: int) -> R
         notes.append(Fault("list-odd", f"Entries by algorithms that are not read here: {found.other}."))
     if found.prose:
         notes.append(Fault("list-odd", f"Lines that are no entries: {found.prose}."))
+    if found.outside:
+        notes.append(Fault("list-odd", f"Lines outside the signed text, which count for nothing: {found.outside}."))
+    signatures = signature_packets(view.at(0, MAX_LIST_BYTES)) if found.signed else []
+    parts = tuple(part_of(one, armoured=True) for one in signatures)
+    if found.signed and not parts:
+        faults.append(Fault("signature-damaged", "The signature around the text cannot be read."))
     return Reading(
         format="checksum-list",
         kind="checksum-list",
@@ -196,8 +237,9 @@ def _reading(view: View, found: _List, text: str, encoding: str, mark: int) -> R
             Field("algorithms", algorithms, None, 0, "Digests it lists"),
             Field("entries", count, None, 0, "Entries that were read"),
             Field("encoding", encoding, 0, mark, "How its bytes stand for signs"),
-            Field("signed_text", found.signed, None, 0, "Whether a signature is wrapped round it (not checked)"),
+            Field("signed_text", found.signed, None, 0, "Whether a signature is wrapped round it"),
         ),
+        parts=parts,
         faults=tuple(faults),
         notes=tuple(notes),
         entries=tuple(found.entries),
@@ -213,8 +255,9 @@ READER = Reader(
     kinds=("checksum-list",),
     looks_like=looks_like,
     read=read,
-    version=1,
+    version=2,
     text=True,
     source="GNU coreutils manual; OpenSSL manual, openssl-dgst; RFC 9580, section 7",
-    depth="every entry: MD5, SHA-1, SHA-224, SHA-256, SHA-384, SHA-512, in the spellings of coreutils, BSD and OpenSSL",
+    depth="every entry: MD5, SHA-1, SHA-224, SHA-256, SHA-384, SHA-512, in the spellings of "
+    "coreutils, BSD and OpenSSL; the signatures of lists signed in the clear",
 )

@@ -2,7 +2,8 @@
 
 minisign's published signature format, and signify(1): a comment that nothing covers, then base64 of the algorithm (two
 letters), the key's id (8 bytes) and the signature (64; RFC 8032, section 5.1.6); minisign adds a comment that a second
-signature covers. What is read is what the file says of itself; no key is asked whether it holds.
+signature covers. What is read is what the file says of itself;
+whether it holds is asked of keys that a person recorded (`signing_keys`).
 """
 
 from __future__ import annotations
@@ -33,21 +34,21 @@ def read(view: View) -> Reading | None:
     if looks_like(view) is Looks.NO:
         return None
     data = view.at(0, _MAX_BYTES)
-    lines = _lines(data)
-    raw = _decoded(lines[1][1]) if len(lines) > 1 else b""
+    lines = lines_of(data)
+    raw = decoded(lines[1][1]) if len(lines) > 1 else b""
     if len(raw) != SIGNATURE_BYTES or raw[:2] not in ALGORITHMS:
         return None
     at, line = lines[1]
     key = f"{int.from_bytes(raw[2:10], 'little'):016X}"
-    notes = [Fault("signature-unchecked", "No key is recorded, so whether the signature holds is not known.", at)]
+    notes = [Fault("signature-unchecked", "Whether it holds is for a recorded key to say, not for this file.", at)]
     fields = [
         _field("algorithm", ALGORITHMS[raw[:2]], at, line, "What was signed, and how"),
         _field("key_id", key, at, line, "Which key is said to have signed"),
-        Field("signature_valid", None, None, 0, "Whether it holds; no key is known to ask", SOURCE),
+        Field("signature_valid", None, None, 0, "Whether it holds; no key is asked here", SOURCE),
         _field("untrusted_comment", _text(lines[0][1], UNTRUSTED), *lines[0], "A comment that no signature covers"),
     ]
     spans = [Span("signature", at, len(line))]
-    if len(lines) > 3 and lines[2][1].startswith(TRUSTED) and len(_decoded(lines[3][1])) == SECOND_BYTES:
+    if len(lines) > 3 and lines[2][1].startswith(TRUSTED) and len(decoded(lines[3][1])) == SECOND_BYTES:
         comment = _text(lines[2][1], TRUSTED)
         fields.append(_field("trusted_comment", comment, *lines[2], "A comment that the second signature covers"))
         spans.append(Span("signature of the comment", lines[3][0], len(lines[3][1])))
@@ -61,7 +62,7 @@ def read(view: View) -> Reading | None:
     return Reading(
         NAME,
         KIND,
-        f"Ed25519 signature by key {key}, not verified",
+        f"Ed25519 signature by key {key}",
         length=view.size,
         fields=tuple(fields),
         notes=tuple(notes),
@@ -69,7 +70,7 @@ def read(view: View) -> Reading | None:
     )
 
 
-def _lines(data: bytes) -> list[tuple[int, bytes]]:
+def lines_of(data: bytes) -> list[tuple[int, bytes]]:
     """Each line with the offset it starts at, its end left out."""
     found, at = [], 0
     for line in data.split(b"\n"):
@@ -78,7 +79,8 @@ def _lines(data: bytes) -> list[tuple[int, bytes]]:
     return found
 
 
-def _decoded(line: bytes) -> bytes:
+def decoded(line: bytes) -> bytes:
+    """The bytes of a line of base64, none where it is something else."""
     try:
         return base64.b64decode(line, validate=True)
     except (binascii.Error, ValueError):
@@ -98,9 +100,9 @@ READER = Reader(
     kinds=(KIND,),
     looks_like=looks_like,
     read=read,
-    version=1,
+    version=2,
     source="minisign, Signature format; RFC 8032, 5.1.6",
-    depth="detached signatures in text form: key id, algorithm, comments; not verified",
+    depth="detached signatures in text form: key id, algorithm, comments; verified by keys that a person recorded",
     first=(b"untr",),
     text=True,
 )

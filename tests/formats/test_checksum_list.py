@@ -19,6 +19,7 @@ from catalogue.formats import checksum_list
 from catalogue.formats.reader import Looks
 from catalogue.formats.view import BytesView
 from catalogue.shapes.reading import ListEntry, Reading
+from tests.formats.build_detached import FINGERPRINT, armour, body, packet
 
 BODY = b"piece"
 DIGESTS = {
@@ -91,15 +92,39 @@ def test_a_list_of_carriage_returns():
     assert names(f"{SHA256}  a\r{SHA256}  b\r") == ["a", "b"]
 
 
+SIGNATURE = armour(packet(body())).decode()
+
+
+def clear(text: str, signature: str = SIGNATURE) -> str:
+    return f"-----BEGIN PGP SIGNED MESSAGE-----\nHash: SHA512\n\n{text}{signature}"
+
+
 def test_text_signed_in_the_clear():
-    text = (
-        "-----BEGIN PGP SIGNED MESSAGE-----\nHash: SHA512\n\n"
-        f"{SHA256}  a.rom\n- {MD5}  b.rom\n"
-        "-----BEGIN PGP SIGNATURE-----\n\niQIzBAEBCgAdFiEE\n=abcd\n-----END PGP SIGNATURE-----\n"
-    )
+    text = clear(f"{SHA256}  a.rom\n- {MD5}  b.rom\n")
     assert entries(text) == [("sha256", SHA256, "a.rom", 4), ("md5", MD5, "b.rom", 5)]
-    assert read(text).value("signed_text") is True
-    assert not read(text).faults
+    reading = read(text)
+    assert reading.value("signed_text") is True
+    assert not reading.faults
+    assert not reading.notes
+    (part,) = reading.parts
+    assert (part.kind, part.value("issuer_fingerprint")) == ("signature/openpgp", FINGERPRINT.hex())
+    assert entries(text.replace("\n", "\r\n")) == entries(text)
+
+
+def test_lines_outside_the_signed_text_count_for_nothing():
+    text = clear(f"{SHA256}  a.rom\n")
+    for more in (f"{MD5}  b.rom\n" + text, text + f"{MD5}  b.rom\n", f"{MD5}  b.rom\n\n\n" + text):
+        assert [one[2] for one in entries(more)] == ["a.rom"]
+        (note,) = read(more).notes
+        assert note.text == "Lines outside the signed text, which count for nothing: 1."
+    assert [one[2] for one in entries(text + text.replace("a.rom", "b.rom"))] == ["a.rom"]
+
+
+def test_a_signature_in_the_clear_that_is_damaged():
+    cut = "-----BEGIN PGP SIGNATURE-----\n\niQIzBAEB\n-----END PGP SIGNATURE-----\n"
+    reading = read(clear(f"{SHA256}  a.rom\n", cut))
+    assert [one.code for one in reading.faults] == ["signature-damaged"]
+    assert [one.code for one in read(clear(f"{SHA256}  a.rom\n", "")).faults] == ["signature-damaged"]
 
 
 @pytest.mark.parametrize(
@@ -222,8 +247,8 @@ TAKEN = st.text(st.characters(codec="utf-8", exclude_characters="\0\r\n\\"), min
 )
 def test_what_was_written_is_read(lines, encoding: str, ending: str, upper: bool):
     want, text = [], ""
-    for number, (algorithm, body, name, spelling) in enumerate(lines, 1):
-        digest = hashlib.new(algorithm, body).hexdigest()
+    for number, (algorithm, content, name, spelling) in enumerate(lines, 1):
+        digest = hashlib.new(algorithm, content).hexdigest()
         want.append(ListEntry(algorithm, digest, name, number))
         shown = digest.upper() if upper else digest
         text += {

@@ -27,7 +27,7 @@ def read(data: bytes) -> Reading:
 def test_what_a_signature_says(trusted: bool, end: str):
     data = ed25519(trusted=trusted, end=end)
     reading = read(data)
-    assert reading.title == "Ed25519 signature by key 0706050403020100, not verified"
+    assert reading.title == "Ed25519 signature by key 0706050403020100"
     assert reading.value("algorithm") == "Ed25519 of the file's BLAKE2b-512 digest"
     assert reading.value("untrusted_comment") == "signature of a bundle"
     assert reading.value("trusted_comment") == ("file:bundle.zip" if trusted else None)

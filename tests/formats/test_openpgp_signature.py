@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalogue import formats
-from catalogue.formats import limits, openpgp_signature
+from catalogue.formats import limits, openpgp_packets, openpgp_signature
 from catalogue.formats.openpgp_armour import BEGIN, END, MAX_NOTES, crc24
 from catalogue.formats.view import BytesView
 from catalogue.shapes.reading import Reading
@@ -30,7 +30,7 @@ def read(data: bytes) -> Reading:
 def test_what_a_signature_says(armoured: bool, old: bool):
     data = packet(body(), old=old)
     reading = read(armour(data) if armoured else data)
-    assert reading.title == f"OpenPGP signature by key {FINGERPRINT.hex().upper()}, not verified"
+    assert reading.title == f"OpenPGP signature by key {FINGERPRINT.hex().upper()}"
     assert reading.value("armoured") is armoured
     (part,) = reading.parts
     said = {one.name: one.value for one in part.fields}
@@ -154,7 +154,7 @@ def test_gnupg(tmp_path: Path, algorithm: str):
             created = re.search(r"created (\d+)", listed)
             assert created
             assert part.value("created") == openpgp_signature._time(int(created[1]))
-            number_of = {name: one for one, name in reversed(openpgp_signature.KEYS.items())}
+            number_of = {name: one for one, name in reversed(openpgp_packets.KEYS.items())}
             assert f"algo {number_of[str(part.value('key_algorithm'))]}," in listed
     finally:
         subprocess.run(["gpgconf", "--homedir", str(home), "--kill", "all"], check=False, capture_output=True)
