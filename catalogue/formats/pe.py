@@ -250,7 +250,11 @@ def _certificates(
     image.faults += found.faults
     image.notes += found.notes
     if end is not None:
-        text = "What was signed is compared without the padding behind the image; firmware may count it in."
+        # TianoCore EDK II, PciOptionRomSupport.c (LocalLoadFile2) and DxeImageVerificationLib.c (HashPeImage, step 16).
+        text = (
+            f"What was signed is compared without the {image.view.size - end} bytes of padding behind the image; "
+            "reference firmware counts them in, and may refuse the driver under Secure Boot."
+        )
         image.notes.append(Fault("padding-not-signed", text, end))
     return offset, stop
 
