@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from catalogue.errors import BadCall
-from catalogue.intake import more_digests
+from catalogue.intake import more_digests, signature_checks
 from catalogue.intake.files import reason, stamp_of
 from catalogue.intake.pool import Answer, Failed, Pool
 from catalogue.intake.reading import READ_BY
@@ -308,6 +308,7 @@ class _Indexing:
         self.moved = sum(id_ in moved for id_ in self.count.new_at)
         if self.count.new_at or self.count.changed or whole:
             more_digests.add(self.store, self.progress)
+            signature_checks.add(self.store, self.progress)
         with self.store.writing() as connection:
             self.ingest.sweep(connection, whole=whole)
             for root in roots:

@@ -10,7 +10,7 @@ from catalogue.families.model import Family, Route
 from catalogue.shapes.card import CardFacts
 from catalogue.shapes.host import NO_HOST, DriverTrust, Host
 from catalogue.shapes.kit import Pin, SavedUsed, Word
-from catalogue.shapes.piece import Beside, Contradiction, Place, Vouch
+from catalogue.shapes.piece import Beside, Contradiction, Place, SignatureCheck, Vouch
 from catalogue.shapes.reading import Fault, Field, LayoutAnswer, Match, Reading
 
 
@@ -34,6 +34,8 @@ class Candidate:
 
     `trust` is what a host's saved lists say of each EFI program in it, by the offset of its image (0 for a program).
 
+    `signatures` is what recorded keys say of the signatures that lie beside it.
+
     Companions (`with` in the family file) are found through `beside`; where one is a candidate too, what speaks
     against its bytes (lists, a damaged archive entry) is known and counts.
     """
@@ -56,6 +58,7 @@ class Candidate:
     addresses: tuple[Field, ...] = ()
     written_as: str = ""
     trust: Mapping[int, DriverTrust] = field(default_factory=dict)
+    signatures: tuple[SignatureCheck, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,8 @@
 
 Decisions on sentences of the contract:
 - `signature-broken` looks at every signature of the piece, also of an image this role does not need: bytes that are
-  not those that were signed have changed, whoever needs them. A time that has passed breaks no signature.
+  not those that were signed have changed, whoever needs them. A time that has passed breaks no signature. Of the
+  signatures that lie beside a piece, or its companion, those count that name a recorded key: they hold or are broken.
 - `driver-unsigned`, `driver-other-ca`, `driver-revoked` look at the needed images of written pieces, and of those at
   the ones for the destination's processor. A destination that starts by legacy ways alone, or with Secure Boot off,
   asks nothing. A signature that cannot be checked counts as none: it shows nothing.
@@ -16,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from catalogue.kits.candidate import Candidate
 from catalogue.kits.case import Case
 from catalogue.kits.criteria import place_of
 from catalogue.kits.drivers import SIGNATURE, Driver, loaded
@@ -30,8 +32,9 @@ _DEPTH = 6
 def signature_broken(case: Case) -> Iterator[Hit]:
     """The signed digest is not that of the bytes: something changed after they were signed.
 
-    Fine: an expired certificate; a signature that cannot be checked; padding behind the image.
-    Refused: a driver with one byte changed after it was signed.
+    Fine: an expired certificate; a signature that cannot be checked; padding behind the image; a signature beside the
+    piece by a key that nobody recorded.
+    Refused: a driver with one byte changed after it was signed; a recorded maker's signature of other bytes beside it.
     """
     for part in _signatures(case.candidate.reading, _DEPTH):
         broken = next((one for one in part.faults if one.code == "signature-broken"), None)
@@ -41,6 +44,19 @@ def signature_broken(case: Case) -> Iterator[Hit]:
         at = broken.offset if part.inside == "" else None
         want, have = str(part.value("signed_digest") or "that was signed"), str(part.value("image_digest") or "other")
         yield Hit(f"{part.title}. {broken.text}", (Evidence(where, "signed_digest", at, None, want, have),))
+    yield from _beside(case.candidate)
+    for companion in case.companions:
+        facts = case.asked.candidates.get(companion.chosen.sha256) if companion.chosen is not None else None
+        if facts is not None:
+            yield from _beside(facts)
+
+
+def _beside(candidate: Candidate) -> Iterator[Hit]:
+    """A hit for each broken signature beside a piece."""
+    for one in candidate.signatures:
+        if one.state == "broken":
+            text = f"The signature beside it by {one.key} is not of these bytes. {one.why}"
+            yield Hit(text, (Evidence(one.place, "signature", None, None, one.key, "broken"),), piece=candidate.sha256)
 
 
 def _signatures(reading: Reading, depth: int) -> Iterator[Reading]:

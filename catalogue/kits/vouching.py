@@ -2,6 +2,10 @@
 
 Decisions on sentences of the contract:
 - *signed* counts for a key that the family pins and has not revoked, named by its name or its certificate's SHA-256.
+  It vouches for a whole program that it signs (in an option ROM it covers the driver alone): every signed digest by it
+  holds, none is MD5 or SHA-1, the signature was made while the certificate held, and nothing lies in the certificate
+  table that no signature covers.
+- *named* is also what a recorded key signed: a key's source that a person recorded is a recorded source.
 - *named* is a digest of the family's own (any release's entry, whatever its role: fit is another question), or a list
   whose source a person recorded; an archive that the family names vouches for its members. A CRC never names.
 - *ran* is for this role only, so it is taken from the card book's answer for the role, never from a list.
@@ -10,6 +14,7 @@ Decisions on sentences of the contract:
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from catalogue.kits.asked import Asked
@@ -60,6 +65,8 @@ def standing(asked: Asked, role: str, candidate: Candidate) -> Standing:
         more.append(Vouch("named", asked.family.id, asked.family.file, "sha256"))
     if asked.ran and candidate.sha256 in asked.ran.get(role, frozenset()):
         more.append(Vouch("ran", "an after-check of a card"))
+    if asked.family.keys:
+        more += (one for one in _signatures(candidate) if _rung(asked, one) == "signed")
     for vouch in (*candidate.vouches, *more) if more else candidate.vouches:
         rung = vouch.rung if vouch in more else _rung(asked, vouch)
         if RANK[rung] < RANK[best]:
@@ -72,6 +79,21 @@ def standing(asked: Asked, role: str, candidate: Candidate) -> Standing:
 
 
 _NOTHING = Standing("none")
+_SIGNATURE = "signature/authenticode"
+_UNCOVERED = frozenset({"data-in-signature", "signed-out-of-time"})
+
+
+def _signatures(candidate: Candidate) -> Iterator[Vouch]:
+    """The keys that signed a whole program as it stands."""
+    if candidate.reading.format != "pe" or candidate.reading.value("digest_matches") is not True:
+        return
+    for part in candidate.reading.parts:
+        sound = part.value("signature_valid") is True and part.value("digest_matches") is True and not part.faults
+        weak = part.value("digest_algorithm") in WEAK or _UNCOVERED.intersection(one.code for one in part.notes)
+        if part.kind == _SIGNATURE and sound and not weak:
+            place = str(candidate.places[0]) if candidate.places else candidate.sha256
+            algorithm = str(part.value("digest_algorithm"))
+            yield Vouch("signed", str(part.value("certificate_sha256")), place, algorithm)
 
 
 def _rung(asked: Asked, vouch: Vouch) -> str:

@@ -195,6 +195,7 @@ def _detail(detail: PieceDetail) -> Json:
     made = piece_object(detail.info)
     made["reading"] = reading_object(detail.reading)
     made["contradicted"] = to_json(detail.contradicted)
+    made["signatures"] = to_json(detail.signatures)
     made["id_names"] = to_json(detail.id_names or {})
     return made
 

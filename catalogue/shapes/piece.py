@@ -52,6 +52,23 @@ class Contradiction:
 
 
 @dataclass(frozen=True, slots=True)
+class SignatureCheck:
+    """What is known of a signature that lies beside a piece, or is wrapped round it.
+
+    `state`: "holds" (a recorded key signed these very bytes), "broken" (it names a recorded key, which did not),
+    "unproved" (it cannot be relied on, and `why`), "no-key" (no recorded key is the one it names). `key` is the key's
+    name for people, `source` where a person had it from.
+    """
+
+    place: str
+    state: str
+    key: str
+    source: str = ""
+    why: str = ""
+    algorithm: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class PieceInfo:
     """A piece as lists show it."""
 
@@ -74,6 +91,7 @@ class PieceDetail:
     info: PieceInfo
     reading: Reading
     contradicted: tuple[Contradiction, ...] = ()
+    signatures: tuple[SignatureCheck, ...] = ()
     id_names: Mapping[str, str] | None = None
 
 
@@ -105,3 +123,4 @@ class PieceFacts:
     beside: tuple[Beside, ...] = ()
     member_faults: tuple[Fault, ...] = ()
     within: tuple[str, ...] = ()
+    signatures: tuple[SignatureCheck, ...] = ()

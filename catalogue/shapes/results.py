@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from catalogue.shapes.changes import Changes
 from catalogue.shapes.finding import Finding
 from catalogue.shapes.kit import Kit
+from catalogue.shapes.piece import SignatureCheck
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,13 +107,29 @@ class ContradictedEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class KeyRecorded:
+    """A public key that was recorded. `kind` is "openpgp" or "ed25519"; `expires` is None for never."""
+
+    kind: str
+    fingerprint: str
+    holder: str
+    expires: str | None
+    revoked: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Vouched:
-    """What recording a list did: its entries, how many match pieces here, and which speak against one."""
+    """What recording a list did: its entries, how many match pieces here, and which speak against one.
+
+    Of keys: how many there are, how many signatures here hold by them, which are broken, which they cannot speak of.
+    """
 
     entries: int
     matched: int
     contradicted: tuple[ContradictedEntry, ...] = ()
     changes: Changes = Changes()
+    keys: tuple[KeyRecorded, ...] = ()
+    unproved: tuple[SignatureCheck, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

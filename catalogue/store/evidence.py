@@ -2,8 +2,9 @@
 
 The rungs it knows (judging.md, "Vouching"):
 
-*named*: the piece's digest stands in a list whose source a person recorded, whatever the file is called here; what lies
-in a named archive inherits it.
+*named*: the piece's digest stands in a list whose source a person recorded, whatever the file is called here; or it is
+signed by a key whose source a person recorded, or its digest stands in a list so signed (`signed.py`); what lies in a
+named archive inherits it.
 *agreed*: two unrelated archives hold the same bytes (`agreed.py`).
 *neighbour*: a list in the same bundle gives this digest for this very path (`lists.py`), or the piece unpacked to the
 CRC that its archive's directory gives.
@@ -21,11 +22,12 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy import Connection, select
 
-from catalogue.shapes.piece import Contradiction, PieceFacts, Place, Vouch
+from catalogue.shapes.piece import Contradiction, PieceFacts, Place, SignatureCheck, Vouch
 from catalogue.shapes.reading import Fault
 from catalogue.store import agreed, bulk, derived, lists, names, pieces, recorded
 from catalogue.store.beside import besides
 from catalogue.store.places import places_of
+from catalogue.store.signed import Signed
 from catalogue.store.store import Store
 from catalogue.store.tables import file, member, piece
 
@@ -69,6 +71,7 @@ def _facts(connection: Connection, store: Store, sha256s: Sequence[str]) -> dict
             beside=near.get(id_, ()),
             member_faults=faults.get(id_, ()),
             within=speaks.within(id_),
+            signatures=speaks.signatures(id_),
         )
     return found
 
@@ -138,6 +141,9 @@ class _Speaks:
         for claim in lists.claims_about(connection, everyone):
             self._claims.setdefault(claim.piece_id, []).append(claim)
         self._recorded = recorded.names_for(connection, everyone, self._digests)
+        listing = {claim.list_id for held in self._claims.values() for claim in held}
+        self._signed = Signed(connection, list(dict.fromkeys([*everyone, *listing])), self._digests)
+        self._doubtful = {id_ for id_ in listing if self._signed.is_broken(id_)}
         named = {id_ for id_ in everyone if self._named(id_, 0)}
         self._against = recorded.against(connection, everyone, self._digests, named)
         sizes = dict(_sizes(connection, ids))
@@ -165,8 +171,12 @@ class _Speaks:
             :MOST_VOUCHES
         ]
 
+    def signatures(self, id_: int) -> tuple[SignatureCheck, ...]:
+        """What is known of the signatures that lie beside a piece."""
+        return self._signed.checks(id_)[:MOST_VOUCHES]
+
     def _named(self, id_: int, depth: int) -> list[Vouch]:
-        said = list(self._recorded.get(id_, ()))
+        said = [*self._recorded.get(id_, ()), *self._signed.vouches(id_)]
         if depth < 16:
             for around in self._around.get(id_, ()):
                 if around.sound:
@@ -184,7 +194,7 @@ class _Speaks:
         said = [
             Vouch("neighbour", "a list beside it", str(claim.list_place), claim.algorithm)
             for claim in self._claims.get(id_, ())
-            if self._digests.get((id_, claim.algorithm)) == claim.digest
+            if self._digests.get((id_, claim.algorithm)) == claim.digest and claim.list_id not in self._doubtful
         ]
         return said + [
             Vouch("neighbour", "the CRC of its archive", f"{self._place(one.archive_id)} › {one.name}", CRC)

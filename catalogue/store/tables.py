@@ -184,6 +184,38 @@ recorded_entry = Table(
     sqlite_with_rowid=False,
 )
 
+recorded_key = Table(
+    "recorded_key",
+    META,
+    _id(),
+    Column("kind", Text, nullable=False),
+    Column("fingerprint", Text, nullable=False),
+    Column("holder", Text, nullable=False),
+    Column("ids", Text, nullable=False),
+    Column("body", LargeBinary, nullable=False),
+    Column("expires", Text, nullable=False),
+    Column("revoked", Boolean, nullable=False),
+    Column("source", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("at", Text, nullable=False),
+)
+"""A public key that a person recorded, with its source. `ids` are all that signatures name it by, a blank between."""
+
+signature_answer = Table(
+    "signature_answer",
+    META,
+    _piece("signature_id", primary=True),
+    _piece("target_id", primary=True),
+    Column("key_id", Integer, ForeignKey("recorded_key.id", ondelete="CASCADE"), primary_key=True),
+    Column("state", Text, nullable=False),
+    Column("why", Text, nullable=False),
+    Column("algorithm", Text, nullable=False),
+    Column("until", Text, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""What a recorded key says of a signature and the bytes beside it (`formats.signing_keys`); of a list that is signed in
+the clear, signature and target are the same piece."""
+
 word = Table(
     "word",
     META,
@@ -266,6 +298,7 @@ Index("digest_by_value", digest.c.value)
 Index("search_by_beginning", func.substr(search.c.text, 1, 2))
 Index("recorded_entry_by_base", recorded_entry.c.base_key)
 Index("recorded_entry_by_digest", recorded_entry.c.digest)
+Index("signature_answer_by_target", signature_answer.c.target_id)
 
 SEARCH_INDEX = (
     "CREATE VIRTUAL TABLE search_index USING fts5("

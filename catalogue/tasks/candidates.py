@@ -57,9 +57,7 @@ class Gathered:
     passed_over: int
 
 
-def gather(
-    store: Store, family: Family, pinned: Iterable[str], progress: Progress, host: Host = NO_HOST
-) -> Gathered:
+def gather(store: Store, family: Family, pinned: Iterable[str], progress: Progress, host: Host = NO_HOST) -> Gathered:
     """Every piece that could be near a role, and the companions beside them, by SHA-256. Raises Stopped.
 
     What the saved lists of `host` say of the drivers in them is worked out too.
@@ -233,6 +231,7 @@ def _candidate(
         beside=facts.beside,
         member_faults=facts.member_faults,
         within=facts.within,
+        signatures=facts.signatures,
         trimmed=match.value if match else None,
         addresses=addresses.scan(data, wanted.ouis) if layouts and data is not None else (),
     )

@@ -17,7 +17,7 @@ from catalogue.formats import efi_image, layers
 from catalogue.formats.view import BytesView, FileView, View
 from catalogue.intake import fetch, whole
 from catalogue.intake.reading import read_view
-from catalogue.shapes.piece import INTO, Contradiction, PieceDetail, PieceInfo, Place
+from catalogue.shapes.piece import INTO, Contradiction, PieceDetail, PieceInfo, Place, SignatureCheck
 from catalogue.shapes.reading import CardId, Reading
 from catalogue.store import Store, derived, evidence, pieces
 from catalogue.tasks import hashes
@@ -161,7 +161,7 @@ def _by_path(store: Store, path: Path) -> PieceDetail:
     if known is None:
         return _detail(info, reading)
     places = known.places if here in known.places else (here, *known.places)
-    return _detail(replace(info, places=places, vouch=known.vouches), reading, known.contradictions)
+    return _detail(replace(info, places=places, vouch=known.vouches), reading, known.contradictions, known.signatures)
 
 
 def _by_hash(store: Store, sha256: str) -> PieceDetail:
@@ -169,7 +169,7 @@ def _by_hash(store: Store, sha256: str) -> PieceDetail:
     known = evidence.facts(store, [sha256])[sha256]
     info = _info(sha256, known.info.size, reading, known.places)
     faults = tuple(dict.fromkeys((*info.faults, *known.member_faults)))
-    return _detail(replace(info, vouch=known.vouches, faults=faults), reading, known.contradictions)
+    return _detail(replace(info, vouch=known.vouches, faults=faults), reading, known.contradictions, known.signatures)
 
 
 def _info(sha256: str, size: int, reading: Reading, places: tuple[Place, ...]) -> PieceInfo:
@@ -186,8 +186,13 @@ def _info(sha256: str, size: int, reading: Reading, places: tuple[Place, ...]) -
     )
 
 
-def _detail(info: PieceInfo, reading: Reading, contradicted: tuple[Contradiction, ...] = ()) -> PieceDetail:
-    return PieceDetail(info, reading, contradicted, _names(info.ids))
+def _detail(
+    info: PieceInfo,
+    reading: Reading,
+    contradicted: tuple[Contradiction, ...] = (),
+    signatures: tuple[SignatureCheck, ...] = (),
+) -> PieceDetail:
+    return PieceDetail(info, reading, contradicted, signatures, _names(info.ids))
 
 
 def _names(ids: tuple[CardId, ...]) -> dict[str, str]:

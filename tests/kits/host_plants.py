@@ -11,9 +11,10 @@ from datetime import date
 from catalogue.families.model import IdPattern, Key, Mode, Revision
 from catalogue.shapes.card import CardFacts, Said
 from catalogue.shapes.host import DriverTrust, Machine, Resource, SecureBootKey
+from catalogue.shapes.piece import SignatureCheck
 from catalogue.shapes.reading import Fault, Field, FieldValue, Reading
 from tests.kits.plants import CAUTION, NOTE, PLANTS, STOP, Plant, alone, empty, plant, said
-from tests.kits.world import BITTERN, PLOVER, Scene, bittern, image, machine, plover, sha
+from tests.kits.world import BITTERN, PLOVER, Scene, bittern, image, machine, named, piece, plover, sha
 
 __all__ = ["PLANTS", "Plant"]
 LACKS_ROM = (empty("uefi-boot-rom"), ("left-out", "legacy-boot-rom"))
@@ -72,6 +73,23 @@ def one_of_two_signatures_broken(scene: Scene) -> str:
 @plant("signature-broken", plover, "writer", STOP, "signed_digest", empty("writer"))
 def writer_changed_after_it_was_signed(scene: Scene) -> str:
     return said(scene, "writer", parts=(signature(holds=False, faults=(BROKEN,)),))
+
+
+def check(state: str) -> SignatureCheck:
+    """What a recorded key says of a signature beside a piece."""
+    return SignatureCheck("/in/fw-12.sig", state, "Corvane releases (0123456789ABCDEF)", "the maker's page", "Other.")
+
+
+@plant("signature-broken", alone, "firmware", STOP, "signature", empty("firmware"))
+def signature_of_other_bytes_beside_it(scene: Scene) -> str:
+    return scene.change("fw", signatures=(check("broken"),)).sha256
+
+
+@plant("signature-broken", alone, "writer", STOP, "signature", empty("writer"))
+def signature_of_other_bytes_beside_the_companion(scene: Scene) -> str:
+    extender = piece("extender", size=900, signatures=(check("unproved"), check("broken")), vouches=(named(),))
+    scene.pieces["extender"] = extender
+    return extender.sha256
 
 
 @plant("driver-unsigned", plover, "uefi-boot-rom", STOP, "signed_by", clearable=True)

@@ -1,4 +1,4 @@
-"""kitproof vouch --list FILE --source TEXT"""
+"""kitproof vouch --list FILE --source TEXT; kitproof vouch --key FILE --source TEXT"""
 
 from __future__ import annotations
 
@@ -7,33 +7,54 @@ from argparse import ArgumentParser, Namespace
 from catalogue.cli.command import Answer, Command
 from catalogue.cli.given import path
 from catalogue.shapes.progress import Progress
+from catalogue.shapes.results import Vouched
 from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
 
 
 def _arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("--list", metavar="FILE", type=path, required=True, help="a checksum list")
-    parser.add_argument("--source", metavar="TEXT", required=True, help="where you have the list from")
+    what = parser.add_mutually_exclusive_group(required=True)
+    what.add_argument("--list", metavar="FILE", type=path, help="a checksum list")
+    what.add_argument(
+        "--key", metavar="FILE", type=path, help="public keys that sign: OpenPGP, or Ed25519 in text form"
+    )
+    parser.add_argument("--source", metavar="TEXT", required=True, help="where you have the list or the key from")
     parser.add_argument("--by", metavar="NAME", default="", help="who says so")
 
 
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
     from catalogue.tasks import vouch
 
-    done = vouch.record_list(context, given.list, given.source, given.by)
-    lines = [
-        f"Recorded {done.entries} digests from {visible(given.source, 200)}; {done.matched} name pieces found here."
-    ]
+    if given.key is not None:
+        done = vouch.record_key(context, given.key, given.source, given.by, progress)
+        lines = _keys(done, given.source)
+    else:
+        done = vouch.record_list(context, given.list, given.source, given.by)
+        lines = [
+            f"Recorded {done.entries} digests from {visible(given.source, 200)}; {done.matched} name pieces found here."
+        ]
     lines += [
-        f"Contradicted: {visible(one.place, 200)} should be {one.want}, and is {one.have}" for one in done.contradicted
+        f"Contradicted: {visible(one.place, 200)} should be {visible(one.want, 200)}, and is {visible(one.have, 200)}"
+        for one in done.contradicted
     ]
     return Answer(done, tuple(lines), 1 if done.contradicted else 0)
 
 
+def _keys(done: Vouched, source: str) -> list[str]:
+    lines = []
+    for key in done.keys:
+        holder = f" of {visible(key.holder, 200)}" if key.holder else ""
+        ends = ", revoked" if key.revoked else f", expires on {key.expires[:10]}" if key.expires else ""
+        lines.append(f"Recorded the {key.kind} key {key.fingerprint}{holder}{ends}, from {visible(source, 200)}.")
+    lines.append(f"{done.matched} signatures found here hold.")
+    lines += [f"Not relied on: {visible(one.place, 200)}. {visible(one.why, 300)}" for one in done.unproved]
+    return lines
+
+
 COMMAND = Command(
     "vouch",
-    "Record a checksum list and where it came from, so that it vouches for pieces.",
-    "the list contradicts a piece",
+    "Record a checksum list, or a public key, and where it came from, so that it vouches for pieces.",
+    "the list contradicts a piece, or a signature that names the key is not of the bytes it lies beside",
     _arguments,
     _run,
 )
