@@ -17,6 +17,8 @@ from catalogue.formats.view import BytesView, View
 _ENTRY, _EXTENDED, _ALLOCATION, _IDENTIFIER = 261, 266, 258, 257
 FOLDER_TYPE, FILE_TYPES = 4, frozenset((0, 5, 249))
 """4/14.6.6 file types: folder; unspecified, bytes, real-time file (UDF 2.60, 2.3.5.2)."""
+METADATA_TYPES = frozenset((250, 251))
+"""A metadata file and its mirror (UDF 2.60, 2.2.13.1)."""
 _LINK_TYPE, _DEVICE_TYPES = 12, frozenset((6, 7, 9, 10))
 _SHORT, _LONG, _WITHIN = 0, 1, 3
 _RECORDED, _NEXT = 0, 3
@@ -53,8 +55,15 @@ class Listed:
     at: int
 
 
-def file_entry(view: View, maps: Sequence[Partition], partition: int, at: int, block: int) -> Entry | None:
-    """The entry at `at`; None where it is damaged."""
+def file_entry(
+    view: View,
+    maps: Sequence[Partition],
+    partition: int,
+    at: int,
+    block: int,
+    types: frozenset[int] = FILE_TYPES,
+) -> Entry | None:
+    """The entry at `at`; None where it is damaged. One that is no folder must be of one of `types`."""
     kind = int.from_bytes(view.at(at, 2), "little")
     raw = tagged(view, at, kind, block) if kind in (_ENTRY, _EXTENDED) else None
     if raw is None or len(raw) < 216:
@@ -68,7 +77,7 @@ def file_entry(view: View, maps: Sequence[Partition], partition: int, at: int, b
     start = at_lengths + 8 + extra
     if start + length > block:
         return Entry(file_type, size, (), None, streams, "has an entry whose parts do not fit into a block")
-    fault = _kind_fault(file_type)
+    fault = _kind_fault(file_type, types)
     if strategy != _PLAIN_STRATEGY:
         fault = fault or f"is kept by strategy {strategy}, which is not read"
     how = flags & 7
@@ -106,12 +115,12 @@ def identifiers(data: bytes) -> Iterator[Listed | None]:
         at += (38 + use + name_bytes + 3) // 4 * 4
 
 
-def _kind_fault(file_type: int) -> str:
+def _kind_fault(file_type: int, types: frozenset[int]) -> str:
     if file_type == _LINK_TYPE:
         return LINK
     if file_type in _DEVICE_TYPES:
         return DEVICE
-    return "" if file_type == FOLDER_TYPE or file_type in FILE_TYPES else f"is of file type {file_type}"
+    return "" if file_type == FOLDER_TYPE or file_type in types else f"is of file type {file_type}"
 
 
 def _extents(

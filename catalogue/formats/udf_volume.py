@@ -74,8 +74,8 @@ class Partition:
                 most = min(length, size - start)
                 found.append((offset + start, most))
                 length, start = length - most, 0
-            else:
-                start -= min(start, size) if start >= size else 0
+            elif start >= size:
+                start -= size
         return None if length else found
 
 
@@ -285,11 +285,11 @@ def _spared(view: View, under: Partition, one: bytes, sector: int) -> Partition:
 
 def _metadata(view: View, maps: list[Partition], under: Partition, one: bytes) -> Partition:
     """A metadata partition: the bytes of a file, or of its mirror (UDF 2.60, 2.2.10 and 2.2.13)."""
-    from catalogue.formats.udf_entry import file_entry
+    from catalogue.formats.udf_entry import METADATA_TYPES, file_entry
 
     for where in _numbers(one, 40, 4, 4):
         found = under.locate(where, under.block)
-        entry = file_entry(view, maps, maps.index(under), found[0][0], under.block) if found else None
+        entry = file_entry(view, maps, maps.index(under), found[0][0], under.block, METADATA_TYPES) if found else None
         if entry is not None and not entry.fault and entry.embedded is None:
             return Partition(under.offset, under.length, under.block, pieces=entry.extents)
     raise UdfUnread("Its metadata file is damaged or missing.")
