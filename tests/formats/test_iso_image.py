@@ -348,7 +348,7 @@ def test_boot_catalogues_with_damage():
 
 def test_hybrid_images():
     outside = fat(clusters=12)
-    table = mbr(mbr_entry(0, 160, 0), mbr_entry(88, 16, 0xEF), mbr_entry(80, 4, 0x83))
+    table = mbr(mbr_entry(4, 84, 0x17), mbr_entry(88, 16, 0xEF), mbr_entry(80, 4, 0x83))
     data = bytearray(iso({18: folder(18, record(b"A;1", 20, 3))}, total=30))
     data[:512] = table
     data[88 * 512 : 88 * 512 + len(outside)] = outside

@@ -256,11 +256,12 @@ def test_a_sparable_partition():
     more = struct.pack("<HBBLL", 2, 1, 0, 512, 94)
     table = tag(0, 94, entity(b"*UDF Sparing Table") + struct.pack("<HHLLL", 1, 0, 0, 4, START + 20))
     data = udf(
-        {1: root(named("A", 2)), 2: file_entry(1_500, short_ad(3, 1_500)), 3: b"a" * 512, 4: b"wrong", 6: b"c" * 512,
-         20: b"b" * 512 + b"B" * 512},
+        {1: root(named("A", 2), named("half", 8)), 2: file_entry(1_500, short_ad(3, 1_500)), 3: b"a" * 512, 4: b"wrong",
+         6: b"c" * 512, 8: file_entry(600, short_ad(5, 600)), 20: b"b" * 512 + b"B" * 512},
         maps=(second_map(b"*UDF Sparable Partition", more),), more={94: table}, length=24,
     )  # fmt: skip
     assert content(data, "A") == b"a" * 512 + b"b" * 512 + b"B" * 476
+    assert content(data, "half") == b"B" * 512 + b"c" * 88, "from the middle of a packet"
     gone = udf({1: root()}, maps=(second_map(b"*UDF Sparable Partition", more),))
     assert faults(gone) == ["The sparing tables of its partition are damaged or missing."]
     none = udf({1: root()}, maps=(second_map(b"*UDF Sparable Partition", bytes(12)),))
