@@ -40,7 +40,7 @@ def run(context: Context, what: str) -> PieceDetail:
 
 def bytes_of(context: Context, what: str, offset: int, length: int) -> bytes:
     """The bytes that exist of `length` from `offset` in the piece meant by `what`, MOST_BYTES at most; see `run`."""
-    with _viewed(context, what) as view:
+    with viewed(context, what) as view:
         return view.at(offset, min(length, MOST_BYTES))
 
 
@@ -50,7 +50,7 @@ def unpacked(context: Context, what: str, image: Reading) -> bytes | None:
     They are the bytes that offsets in the image's part with `inside="unpacked"` count in. None where the image has no
     such part, or the piece has changed since. Raises as `run` does.
     """
-    with _viewed(context, what) as view:
+    with viewed(context, what) as view:
         return efi_image.unpacked(view, image)
 
 
@@ -60,7 +60,7 @@ def part_bytes(context: Context, what: str, whole: Reading, path: Sequence[int])
     `path`: positions among `parts`, from the outside in. 32 MiB at most (formats/limits.py). None where the part does
     not lie unpacked, or the piece has changed since. Raises as `run` does.
     """
-    with _viewed(context, what) as view:
+    with viewed(context, what) as view:
         found = layers.layer_of(view, whole, path)
         return None if found is None or found is view else found.at(0, found.size)
 
@@ -83,7 +83,7 @@ def member(context: Context, sha256: str, name: str) -> str:
 
 
 @contextmanager
-def _viewed(context: Context, what: str) -> Iterator[View]:
+def viewed(context: Context, what: str) -> Iterator[View]:
     """The bytes of the piece meant by `what`."""
     path = _path(what)
     if path is not None:

@@ -3,6 +3,7 @@
 from catalogue.cli.command import Command
 from catalogue.cli.commands import (
     accept_family,
+    compare,
     completion,
     demo,
     families,
@@ -22,6 +23,7 @@ COMMANDS: tuple[Command, ...] = (
     index.COMMAND,
     pieces.COMMAND,
     show.COMMAND,
+    compare.COMMAND,
     families.COMMAND,
     find_family.COMMAND,
     accept_family.COMMAND,

@@ -9,11 +9,12 @@ from catalogue.cli.command import Answer, Command
 from catalogue.cli.given import place
 from catalogue.shapes.piece import PieceDetail
 from catalogue.shapes.progress import Progress
-from catalogue.shapes.reading import Field, Reading, SignedBy
+from catalogue.shapes.reading import CardId, Reading, SignedBy
 from catalogue.shapes.visible import visible
 from catalogue.tasks.context import Context
 
 HEX_NAMES = {"_id": 4, "class_code": 6, "machine": 4, "code_type": 2, "signature": 4, "fill": 2}
+HEX_NAMES |= dict.fromkeys(("mode.vendor", "mode.device", "mode.subvendor", "mode.subdevice"), 4)
 """Ends of the names of fields that are read in hex, and the least digits each has."""
 
 
@@ -23,21 +24,23 @@ def _arguments(parser: ArgumentParser) -> None:
     )
 
 
-def _value(field: Field) -> str:
-    value = field.value
+def value_words(name: str, value: object) -> str:
+    """The value of the field called `name`, for a person."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int):
-        digits = next((least for name, least in HEX_NAMES.items() if field.name.endswith(name)), 0)
+        digits = next((least for ends, least in HEX_NAMES.items() if name.endswith(ends)), 0)
         return f"{value:0{digits}X}h" if digits else str(value)
     if isinstance(value, tuple):
         texts = [f"{one:04X}h" if isinstance(one, int) else _words(one) for one in value[:16]]
         return (", ".join(texts) or "none") + (f" and {len(value) - 16} more" if len(value) > 16 else "")
-    return "-" if value is None else visible(value, 200)
+    return "-" if value is None else visible(str(value), 200)
 
 
-def _words(one: str | SignedBy) -> str:
-    return visible(str(one), 160) if isinstance(one, SignedBy) else visible(one, 64)
+def _words(one: object) -> str:
+    if isinstance(one, CardId):
+        return words.pci(one)
+    return visible(str(one), 160 if isinstance(one, SignedBy) else 64)
 
 
 def _reading(reading: Reading, depth: int = 0) -> list[str]:
@@ -48,7 +51,7 @@ def _reading(reading: Reading, depth: int = 0) -> list[str]:
     rows = [
         (
             f"{pad}  {field.name.replace('_', ' ')}",
-            _value(field),
+            value_words(field.name, field.value),
             "" if field.offset is None else f"at {field.offset:x}h, {words.size(field.length)}",
             field.meaning,
         )
