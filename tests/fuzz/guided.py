@@ -39,7 +39,7 @@ def main(name: str, folder: Path, seconds: int) -> None:
             importlib.import_module(library)
         from tests.fuzz import cases, promise, targets
 
-    target = targets.every()[name]
+    target = targets.every(real_too=True)[name]
     corpus, broken, ended = (folder / part for part in ("corpus", "broken", "ended"))
     for one in (corpus, broken, ended):
         one.mkdir(parents=True, exist_ok=True)
