@@ -24,7 +24,7 @@ from tests.fuzz import cases, guided, targets
 SLICE = 300
 """Seconds that one process fuzzes at most."""
 LEAST = 10
-GRACE = 120
+GRACE = 600
 """Seconds beyond its slice after which a process that does not end is ended."""
 _TRIED = re.compile(r"stat::number_of_executed_units:\s*(\d+)")
 _COVERED = re.compile(r"\bcov: (\d+) ft: (\d+) corp: (\d+)")

@@ -38,7 +38,6 @@ def confirmed(target: targets.Target, inputs: list[bytes], seconds: float = SECO
 
 def main(name: str, folder: Path, found: Path) -> None:
     """Confirm what lies in a campaign's folder for one target."""
-    promise.limit_memory(ADDRESSES)
     waiting = [path for part in ("broken", "ended") for path in sorted((folder / part).glob("*"))]
     inputs = [
         cases.load(one.read_text("ascii")).data if one.parent.name == "broken" else one.read_bytes() for one in waiting
@@ -50,4 +49,5 @@ def main(name: str, folder: Path, found: Path) -> None:
 
 
 if __name__ == "__main__":
+    promise.limit_memory(ADDRESSES)
     main(sys.argv[1], Path(sys.argv[2]), Path(sys.argv[3]) if len(sys.argv) > 3 else cases.FOUND)

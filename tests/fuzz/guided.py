@@ -13,7 +13,10 @@ import sys
 from collections import Counter
 from pathlib import Path
 
-INSTRUMENTED = ("catalogue", "pefile", "elftools", "tomllib")
+INSTRUMENTED = (
+    *(f"catalogue.{room}" for room in ("formats", "intake", "families", "media", "shapes", "store.reading_text")),
+    *("pefile", "elftools", "tomllib"),
+)
 LATE = ("pefile", "elftools.elf.elffile", "catalogue.formats.certificates", "catalogue.formats.signer_proof")
 """Imported by readers where they are used; what is imported later is not instrumented."""
 SLOWED = 4.0

@@ -120,7 +120,7 @@ def hold(run: Callable[[bytes], object], data: bytes, *, slow: float = 1.0, trie
 
 def _place(error: BaseException) -> tuple[str, str]:
     """Where an exception came from: the innermost line of ours, and the innermost line at all."""
-    frames = traceback.extract_tb(error.__traceback__)
+    frames = [one for one in traceback.extract_tb(error.__traceback__) if one.filename != __file__]
     inner = frames[-1]
     ours = next((one for one in reversed(frames) if "/catalogue/" in one.filename.replace("\\", "/")), inner)
     mark = f"{type(error).__name__} {Path(ours.filename).name}:{ours.name} {Path(inner.filename).name}:{inner.name}"

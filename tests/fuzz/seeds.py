@@ -1,4 +1,4 @@
-"""What fuzzing begins from: the contract samples, archives the standard library makes, real files of Debian packages."""
+"""What fuzzing begins from: contract samples, archives by the standard library, real files of Debian packages."""
 
 from __future__ import annotations
 
