@@ -17,6 +17,13 @@ _LEAST = 16
 
 _OFFSET = re.compile(r"[ \t]*(?:0x)?([0-9A-Fa-f]{2,8})(h?[ \t]*[:|][ \t]+|h?[ \t]+)")
 _GROUP = re.compile(r"([ \t,;-]*)(?:0x)?([0-9A-Fa-f]{2,8})(?=[ \t,;-]|$)")
+_EVEN = re.compile(
+    r"[ \t,;-]?(?:"
+    + "|".join(rf"[0-9A-Fa-f]{{{width}}}(?:[ \t,;-][0-9A-Fa-f]{{{width}}})*+" for width in (2, 4, 8))
+    + ")"
+)
+"""Groups of one width with one sign between them, as most rows have: taken apart at once."""
+_DIGITS = re.compile(r"[0-9A-Fa-f]+")
 _PLAIN = re.compile(r"[ \t]*(?:0x)?((?:[0-9A-Fa-f]{2}){16,})[ \t]*")
 _OCTAL = re.compile(r"[0-7]{7}")
 _ROW_BYTES = 16
@@ -34,7 +41,7 @@ class Row:
     @property
     def length(self) -> int:
         """How many bytes the row shows."""
-        return sum(len(one) for one in self.groups) // 2
+        return len(self.groups) * len(self.groups[0]) // 2
 
 
 def rows_of(line: str) -> tuple[Row, ...]:
@@ -51,7 +58,7 @@ def rows_of(line: str) -> tuple[Row, ...]:
         return (Row("", bare),) if bare else ()
     behind = _groups(line[found.end() :])
     offset, colon = found.group(1), ":" in found.group(2)
-    if not behind or sum(map(len, behind)) < 8:
+    if not behind or len(behind) * len(behind[0]) < 8:
         return (Row("", bare),) if bare else ()
     numbered = Row(offset, behind, colon)
     if not bare or colon or "|" in found.group(2):
@@ -65,13 +72,19 @@ def _groups(text: str) -> tuple[str, ...]:
     Such a column stands behind a bar or star, or behind two blanks. Empty where anything else stands there.
     """
     text = re.split(r"[|*]", text, maxsplit=1)[0].rstrip(" \t,;-")
+    if _EVEN.fullmatch(text):
+        return tuple(_DIGITS.findall(text))
     out: list[str] = []
-    at = 0
+    at = width = 0
     while found := _GROUP.match(text, at):
-        wide_gap = "  " in found.group(1)
-        if out and (len(found.group(2)) != len(out[0]) or (wide_gap and len(out) * len(out[0]) == 2 * _ROW_BYTES)):
+        gap, digits = found.groups()
+        if len(digits) != width:
+            if out:
+                break
+            width = len(digits)
+        elif "  " in gap and len(out) * width == 2 * _ROW_BYTES:
             break
-        out.append(found.group(2))
+        out.append(digits)
         at = found.end()
     behind = text[at:]
     if not out or len(out[0]) not in {2, 4, 8} or (behind and not behind.startswith("  ")):
@@ -134,9 +147,11 @@ class Dump:
         for at, row in self.rows:
             if at != len(out):
                 break
-            for group in row.groups:
-                raw = bytes.fromhex(group)
-                out += raw[::-1] if as_values else raw
+            if as_values:
+                for group in row.groups:
+                    out += bytes.fromhex(group)[::-1]
+            else:
+                out += bytes.fromhex("".join(row.groups))
         return bytes(out[:_SIZE])
 
 

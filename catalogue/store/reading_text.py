@@ -36,7 +36,7 @@ def load(text: str) -> Reading:
     """The reading that `dump` was given. Raises ValueError for anything else."""
     try:
         return _in(json.loads(text))
-    except (TypeError, IndexError, RecursionError) as error:
+    except (TypeError, LookupError, RecursionError) as error:
         raise ValueError(f"not a stored reading: {error}") from error
 
 
