@@ -153,9 +153,10 @@ READER = Reader(
     kinds=("capsule",),
     looks_like=looks_like,
     read=read,
-    version=2,
+    version=3,
     source="UEFI Specification 2.x, 8.5.3.1, 23.1, 23.3",
     depth="header, flags; for firmware management drivers and payloads (header versions 1 to 3), image types, "
-    "authentication header, dependencies; each payload read by itself",
+    "authentication header with its signature (signers, chains, whether it is of these bytes), dependencies; each "
+    "payload read by itself",
     maybe=maybe,
 )

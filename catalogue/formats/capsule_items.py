@@ -10,6 +10,9 @@ from dataclasses import replace
 
 from catalogue.formats import capsule_dependency, inner, pe
 from catalogue.formats.capsule_draft import Draft
+from catalogue.formats.capsule_signature import PayloadSignatures, Where, read_payload_signature
+from catalogue.formats.certificate_table import PKCS7_GUID as PKCS7
+from catalogue.formats.certificates import Proofs
 from catalogue.formats.limits import MAX_DEVICES, MAX_PARTS
 from catalogue.formats.rows import Kind, Row, number, read_rows
 from catalogue.formats.shifted import shifted
@@ -45,7 +48,6 @@ _CERTIFICATE = (
 )
 _COUNT_BYTES, _CERTIFICATE_HEADER = 8, 24
 _REVISION, _BY_GUID = 0x0200, 0x0EF1
-PKCS7 = "4AAFD29D-68DF-49EE-8AA9-347D375665A7"
 _EDK2_HEADER = (
     Row("header_signature", 0, 4, Kind.TEXT, EDK2, "MSS1"),
     Row("payload_header_size", 4, 4, Kind.LE, EDK2, "Bytes of this header"),
@@ -79,6 +81,7 @@ def read_items(draft: Draft, start: int, end: int) -> None:
     draft.fields.append(Field("item_offsets", tuple(offsets[:MAX_DEVICES]), table, len(raw), meaning, SOURCE))
     head = table + 8 * count
     draft.spans.append(Span("list of items", start, max(0, min(head, end) - start)))
+    proofs = Proofs()
     stops = sorted({start + one for one in offsets} | {end})
     for index, offset in enumerate(offsets):
         at = start + offset
@@ -89,7 +92,7 @@ def read_items(draft: Draft, start: int, end: int) -> None:
         if index < drivers:
             _driver(draft, index, at, min(stop, end))
         else:
-            _payload(draft, index - drivers, at, end)
+            _payload(draft, index - drivers, at, end, proofs)
 
 
 def _driver(draft: Draft, index: int, at: int, stop: int) -> None:
@@ -101,7 +104,7 @@ def _driver(draft: Draft, index: int, at: int, stop: int) -> None:
     draft.add(shifted(found, at))
 
 
-def _payload(draft: Draft, index: int, at: int, end: int) -> None:
+def _payload(draft: Draft, index: int, at: int, end: int, proofs: Proofs) -> None:
     """One payload: its header, then the image, then the maker's own bytes."""
     bounded = PartView(draft.view, 0, end)
     found = read_rows(_PAYLOAD, bounded, at)
@@ -139,13 +142,15 @@ def _payload(draft: Draft, index: int, at: int, end: int) -> None:
         fields=tuple(found.values()),
         faults=tuple(faults),
     )
-    draft.add(_image(part, draft.view, index, start, stop) if stop > start else part)
+    draft.add(_image(part, draft.view, index, (start, stop), proofs) if stop > start else part)
 
 
-def _image(part: Reading, view: View, index: int, start: int, stop: int) -> Reading:
+def _image(part: Reading, view: View, index: int, where: tuple[int, int], proofs: Proofs) -> Reading:
     """The payload with what its image holds: a signature, dependencies, edk2's own header, and then the firmware."""
+    start, stop = where
     fields = list(part.fields)
     notes: list[Fault] = []
+    signatures = PayloadSignatures(())
     versions: tuple[VersionClaim, ...] = ()
     known = part.value("capabilities")
     capabilities = known if isinstance(known, int) else None
@@ -162,13 +167,16 @@ def _image(part: Reading, view: View, index: int, start: int, stop: int) -> Read
     )
     if signed:
         fields += signature.values()
-        at += _COUNT_BYTES + length
+        body, at = at + _COUNT_BYTES + _CERTIFICATE_HEADER, at + _COUNT_BYTES + length
+        if signature["certificate_guid"].value == PKCS7:
+            signatures = read_payload_signature(image, Where(body, at, start, at, stop), proofs)
     elif capabilities is not None and capabilities & _SIGNED:
         text = f"Payload {index} should begin with a signature and does not."
         notes.append(Fault("capsule-odd", text, start))
     fields.append(
         Field("authenticated", signed, None, 0, "Whether a signature stands before the image", AUTHENTICATION)
     )
+    fields.append(Field("signed_by", signatures.signed_by, None, 0, "Whose keys made the signatures", AUTHENTICATION))
     if capabilities is not None and capabilities & _DEPENDS:
         depends = capsule_dependency.read(image, at)
         if depends is None:
@@ -186,12 +194,12 @@ def _image(part: Reading, view: View, index: int, start: int, stop: int) -> Read
     meaning = "Where the firmware itself begins"
     fields.append(Field("firmware_offset", at, None, 0, meaning, SOURCE))
     if found is None:
-        return replace(part, fields=tuple(fields), notes=tuple(notes), versions=versions)
+        return replace(part, fields=tuple(fields), parts=signatures.parts, notes=tuple(notes), versions=versions)
     return replace(
         part,
         title=f"{part.title}: {found.title}",
         fields=tuple(fields),
-        parts=(found,),
+        parts=(found, *signatures.parts),
         ids=found.ids,
         versions=(*versions, *found.versions),
         faults=(*part.faults, *found.faults),

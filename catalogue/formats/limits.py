@@ -45,6 +45,8 @@ MAX_PROOFS = 64
 """Signatures by keys that are checked for one piece: its signers, their certificates, their timestamps."""
 MAX_KEY_BITS = 8_192
 """Largest RSA key that is checked; the time grows with the square of it."""
+MAX_PAYLOAD_BYTES = 64 << 20
+"""Bytes of a capsule's payload that are compared with what was signed."""
 MAX_SIGNED_BYTES = 256 << 20
 """Bytes of an image that are hashed to compare with what was signed."""
 MAX_VOLUME_BYTES, MAX_VOLUMES, MAX_VOLUME_TRIES = 64 << 20, 64, 4_096

@@ -51,8 +51,8 @@ class SignerPart:
 
 
 @dataclass(slots=True)
-class _Draft:
-    """A reading under way."""
+class Draft:
+    """The reading of a signature under way; `base` is added to the offsets of values."""
 
     base: int
     fields: list[Field] = field(default_factory=list)
@@ -92,22 +92,22 @@ def read_signature(data: bytes, base: int, entry: Entry, at: int, end: int, *, n
 def signer_part(one: Signature, number: int, image: str | None, proofs: Proofs) -> SignerPart:
     """The reading of one of a signature's signers; `image` is the digest of the image's bytes, None if not known."""
     signer, among = one.signed.signers[number], one.among
-    draft = _Draft(one.base, list(entry_fields(one.base, one.entry)))
+    draft = Draft(one.base, list(entry_fields(one.base, one.entry)))
     draft.add("nested", one.nested, "Whether it hangs on another signature", _AUTHENTICODE)
     matches = _digest(draft, one, image)
     by = certificate_of(signer, among)
-    holds = _holds(draft, one, signer, by, proofs)
+    holds = add_proof(draft, signer, one.content, SPC_INDIRECT_DATA, by, proofs)
     signed_by: tuple[SignedBy, ...] = ()
     title = "Signature without its signer's certificate"
     if by is not None:
         chain = chain_of(by, among, proofs)
-        _chain(draft, chain)
+        add_chain(draft, chain)
         title = f"Signature by {by.subject_name}, issued by {by.issuer_name}"
         if holds and not (chain.broken and len(chain.links) == 1):
             signed_by = (SignedBy(by.subject_name, by.issuer_name, by.last_day),)
     for name, time in times_of(signer).items():
         draft.add(name, time.isoformat(), "When it was signed, as the signer says", _CMS)
-    _timestamp(draft, one, signer, by, proofs)
+    add_timestamp(draft, one.among, signer, by, proofs)
     _around(draft, one, len(among))
     if holds is False or matches is False:
         title += ", broken"
@@ -131,7 +131,7 @@ def signer_part(one: Signature, number: int, image: str | None, proofs: Proofs) 
     )
 
 
-def _digest(draft: _Draft, one: Signature, image: str | None) -> bool | None:
+def _digest(draft: Draft, one: Signature, image: str | None) -> bool | None:
     signed = one.value.content.hex()[:128]
     matches = None if image is None else image == signed
     draft.add("digest_algorithm", one.digest, "How the image's digest is made", _AUTHENTICODE)
@@ -149,13 +149,16 @@ def _digest(draft: _Draft, one: Signature, image: str | None) -> bool | None:
     return matches
 
 
-def _holds(draft: _Draft, one: Signature, signer: Signer, by: Certificate | None, proofs: Proofs) -> bool | None:
-    at = one.base + signer.node.start
+def add_proof(
+    draft: Draft, signer: Signer, content: Node, content_type: str, by: Certificate | None, proofs: Proofs
+) -> bool | None:
+    """Add whether the signer signed `content`, and answer it; None where it cannot be checked."""
+    at = draft.base + signer.node.start
     try:
-        proof = signs(signer, one.content, SPC_INDIRECT_DATA, by, proofs)
+        proof = signs(signer, content, content_type, by, proofs)
         algorithm = algorithm_text(signer)
     except DerError as error:
-        draft.faults.append(Fault("signature-damaged", f"The signer cannot be read: {error}.", one.base + error.at))
+        draft.faults.append(Fault("signature-damaged", f"The signer cannot be read: {error}.", draft.base + error.at))
         return None
     draft.add("signature_algorithm", algorithm, "How the signer signs", _CMS, signer.algorithm)
     draft.add("signature_valid", proof.holds, "Whether the key of its certificate made the signature", _CMS)
@@ -166,7 +169,8 @@ def _holds(draft: _Draft, one: Signature, signer: Signer, by: Certificate | None
     return proof.holds
 
 
-def _chain(draft: _Draft, chain: Chain) -> None:
+def add_chain(draft: Draft, chain: Chain) -> None:
+    """Add the signer's certificate and its issuers, as far as they came along and are proved."""
     by = chain.links[0]
     node = by.node
     draft.add("subject", by.subject_name, "Whom the signer's certificate names", _X509, node)
@@ -194,12 +198,15 @@ def _chain(draft: _Draft, chain: Chain) -> None:
         draft.notes.append(Fault("certificate-unchecked", text, at))
 
 
-def _timestamp(draft: _Draft, one: Signature, signer: Signer, by: Certificate | None, proofs: Proofs) -> None:
+def add_timestamp(
+    draft: Draft, among: tuple[Certificate, ...], signer: Signer, by: Certificate | None, proofs: Proofs
+) -> None:
+    """Add when somebody else saw the signature, where they say so."""
     try:
-        stamp = timestamp_of(signer, one.among, proofs)
+        stamp = timestamp_of(signer, among, proofs)
     except DerError as error:
         text = f"The time stamp cannot be read: {error}."
-        draft.notes.append(Fault("timestamp-unread", text, one.base + error.at))
+        draft.notes.append(Fault("timestamp-unread", text, draft.base + error.at))
         return
     if stamp is None:
         return
@@ -208,7 +215,7 @@ def _timestamp(draft: _Draft, one: Signature, signer: Signer, by: Certificate | 
     draft.add("timestamp", time, "When somebody else saw the signature, as they say (UTC)", "RFC 3161", stamp.node)
     draft.add("timestamp_by", who, "Who saw it", "RFC 3161")
     draft.add("timestamp_valid", stamp.proof.holds, "Whether their key made the time stamp", "RFC 3161")
-    at = one.base + stamp.node.start
+    at = draft.base + stamp.node.start
     if not stamp.proof.holds:
         draft.notes.append(Fault("timestamp-unproved", f"The time stamp proves nothing. {stamp.proof.why}", at))
         return
@@ -216,14 +223,14 @@ def _timestamp(draft: _Draft, one: Signature, signer: Signer, by: Certificate | 
         _in_time(draft, by, stamp.time, at)
 
 
-def _in_time(draft: _Draft, by: Certificate, time: datetime, at: int) -> None:
+def _in_time(draft: Draft, by: Certificate, time: datetime, at: int) -> None:
     day = time.date().isoformat()
     if not by.first_day <= day <= by.last_day:
         text = f"It was signed on {day}; the signer's certificate holds from {by.first_day} to {by.last_day}."
         draft.notes.append(Fault("signed-out-of-time", text, at))
 
 
-def _around(draft: _Draft, one: Signature, read: int) -> None:
+def _around(draft: Draft, one: Signature, read: int) -> None:
     """How many certificates came along, and what the signature leaves unsaid of its own bytes."""
     held = len(one.signed.certificates)
     draft.add("certificate_count", held, "Certificates that came with the signature", _CMS)

@@ -27,6 +27,8 @@ from catalogue.shapes.host import UEFI, Machine, SecureBootKey
 from catalogue.shapes.reading import Reading
 
 _DEPTH = 6
+SIGNATURES = (SIGNATURE, "signature/capsule")
+"""Of programs, and of the payloads of capsules."""
 
 
 def signature_broken(case: Case) -> Iterator[Hit]:
@@ -60,7 +62,7 @@ def _beside(candidate: Candidate) -> Iterator[Hit]:
 
 
 def _signatures(reading: Reading, depth: int) -> Iterator[Reading]:
-    if reading.kind == SIGNATURE:
+    if reading.kind in SIGNATURES:
         yield reading
     elif depth:
         for part in reading.parts:

@@ -67,6 +67,7 @@ def test_every_field_by_hand():
         "hardware_instance": (9, 0x50, 8),
         "capabilities": (0, 0x58, 8),
         "authenticated": (False, None, 0),
+        "signed_by": ((), None, 0),
         "firmware_offset": (0x60, None, 0),
     }
     assert [(one.name, one.offset, one.length) for one in reading.spans] == [
@@ -110,7 +111,8 @@ def test_signature_dependencies_and_firmware():
     words = ("03020100-0504-0706-0809-0A0B0C0D0E0F", "0x00000005", ">=", "seven", "not", "and")
     assert part.value("dependencies") == words
     assert (part.value("firmware_version"), part.value("lowest_supported_version")) == (0x10002, 0x10000)
-    (inner,) = part.parts
+    inner, damaged = part.parts
+    assert [one.code for one in damaged.faults] == ["signature-damaged"]
     assert inner.kind == "option-rom/legacy-x86"
     assert inner.offset == part.value("firmware_offset")
     data = capsule(Made(payloads=(Payload(body, capabilities=3),)))

@@ -75,6 +75,13 @@ def writer_changed_after_it_was_signed(scene: Scene) -> str:
     return said(scene, "writer", parts=(signature(holds=False, faults=(BROKEN,)),))
 
 
+@plant("signature-broken", alone, "firmware", STOP, "signed_digest", empty("firmware"))
+def payload_of_a_capsule_changed(scene: Scene) -> str:
+    payload = Reading("capsule-payload", "capsule-payload", "Payload 0", parts=(
+        replace(signature(), kind="signature/capsule", faults=(BROKEN,)),))  # fmt: skip
+    return said(scene, "fw", parts=(payload,))
+
+
 def check(state: str) -> SignatureCheck:
     """What a recorded key says of a signature beside a piece."""
     return SignatureCheck("/in/fw-12.sig", state, "Corvane releases (0123456789ABCDEF)", "the maker's page", "Other.")

@@ -1,6 +1,7 @@
 """Capsules of two makers that differ, against our reading: PyPI edk2-pytool-library (20h header, payload header 2) and
 mkeficapsule of Debian u-boot-tools (1Ch header, payload header 3). Ours are read back by edk2-pytool-library too."""
 
+import hashlib
 import shutil
 import subprocess
 import uuid
@@ -10,7 +11,7 @@ import pytest
 
 from catalogue.formats.capsule import read
 from catalogue.formats.view import BytesView
-from catalogue.shapes.reading import Reading
+from catalogue.shapes.reading import Reading, SignedBy
 from tests.contracts import battery
 from tests.formats.build_pe import pe
 from tests.formats.build_rom import Made as Rom
@@ -81,8 +82,9 @@ def test_what_edk2_encodes():
         assert part.value("monotonic_count") == 40 + number
         assert part.value("authenticated") is True
         assert (part.value("firmware_version"), part.value("lowest_supported_version")) == (0x10000 + number, 1)
-        (rom,) = part.parts
+        rom, damaged = part.parts
         assert rom.ids[0].device == 0x64 + number
+        assert [one.code for one in damaged.faults] == ["signature-damaged"]  # the library was given no real one
 
 
 def test_edk2_reads_the_same():
@@ -145,7 +147,33 @@ def test_what_mkeficapsule_signs(tmp_path: Path):
     assert part.value("capabilities") == 1
     assert part.value("monotonic_count") == 6
     assert part.value("certificate_guid") == "4AAFD29D-68DF-49EE-8AA9-347D375665A7"
-    assert part.parts[0].kind == "option-rom/legacy-x86"
+    rom, signature = part.parts
+    assert rom.kind == "option-rom/legacy-x86"
+    assert (signature.kind, signature.value("signature_valid")) == ("signature/capsule", True)
+    assert (signature.value("subject"), signature.value("chain_to_root")) == ("Saltmarsh", True)
+    der = subprocess.run([openssl, "x509", "-in", certificate, "-outform", "DER"], capture_output=True, check=True)
+    assert signature.value("certificate_sha256") == hashlib.sha256(der.stdout).hexdigest()
+    signed_by = part.value("signed_by")
+    assert isinstance(signed_by, tuple)
+    assert [one.subject for one in signed_by if isinstance(one, SignedBy)] == ["Saltmarsh"]
+    # OpenSSL takes the same signature over image and count, and refuses it where we do.
+    start = signature.offset + signature.length
+    for name, content in (("same", data[start:] + data[start - signature.length - 32 :][:8]), ("other", data[start:])):
+        (tmp_path / name).write_bytes(content)
+        (tmp_path / "p7").write_bytes(data[signature.offset : start])
+        words = ["cms", "-verify", "-binary", "-inform", "DER", "-in", tmp_path / "p7", "-content", tmp_path / name]
+        words += ["-CAfile", certificate, "-purpose", "any", "-out", tmp_path / "out"]
+        done = subprocess.run([openssl, *words], capture_output=True, check=False)
+        assert (done.returncode == 0) == (name == "same"), done.stderr
+    for at in (start, len(data) - 1, part.offset + 48):  # first and last byte of the firmware, the count
+        mutant = bytearray(data)
+        mutant[at] ^= 1
+        reading = read(BytesView(bytes(mutant)))
+        assert reading is not None
+        broken = reading.parts[0].parts[-1]
+        assert broken.value("signature_valid") is False
+        assert [one.code for one in broken.faults] == ["signature-broken"]
+        assert reading.parts[0].value("signed_by") == ()
 
 
 @pytest.mark.parametrize(
