@@ -35,13 +35,13 @@ class Walked:
     odd: list[tuple[str, int]] = field(default_factory=list)
     rock_ridge: bool = False
     associated: int = 0
-    left: int = MAX_FOLDERS_BYTES
+    left: int = 0
     full: bool = False
 
 
 def walk(view: View, tree: Tree) -> Walked:
     """All files of a tree. Raises nothing but the view's own OSError."""
-    made = Walked()
+    made = Walked(left=MAX_FOLDERS_BYTES)
     first = next(records(view.at(tree.root, min(tree.length, 255)), tree.root), None)
     skip = skip_of(first) if first is not None and tree.kind != JOLIET else None
     made.rock_ridge = skip is not None

@@ -389,3 +389,34 @@ def test_the_sum_is_the_specifications():
     """By the C code of the specification, worked on paper: the sum of eleven spaces."""
     assert checksum(b" " * 11) == 0xF7
     assert LABEL == 8
+
+
+@WIDTHS
+def test_long_runs_are_followed_as_single_steps_are(bits: int, monkeypatch: pytest.MonkeyPatch):
+    """Chains of runs and jumps of every length: what is looked at all at once is what single steps find."""
+    chance = random.Random(bits)
+    clusters = {12: 4_000, 16: 9_000, 32: 9_000}[bits]
+    free = list(range(3, clusters + 2))
+    chains: list[tuple[int, ...]] = []
+    while len(free) > 100:
+        chain: list[int] = []
+        for _ in range(chance.randrange(1, 4)):
+            at, length = chance.randrange(max(1, len(free))), chance.choice((1, 60, 65, 1_023, 1_024, 1_025, 2_500))
+            chain += free[at : at + length]
+            del free[at : at + length]
+        chains.append(tuple(chain))
+    chains = [chain for chain in chains if chain][:15]
+    sizes = [512 * len(chain) - chance.randrange(512 if chance.randrange(2) else 512 * len(chain)) for chain in chains]
+    listed = b"".join(
+        entry(b"F%d" % n, chain[0], size) for n, (chain, size) in enumerate(zip(chains, sizes, strict=True))
+    )
+    data = fat(listed, bits=bits, clusters=clusters, chains=tuple(chains), table={chains[0][-1]: 2})
+    found = files(data)
+    monkeypatch.setattr("catalogue.formats.fat_table._RUN", 1 << 30)
+    assert files(data) == found
+    for number, (chain, size) in enumerate(zip(chains, sizes, strict=True)):
+        places = [
+            data_offset + at for data_offset, length in found[f"F{number}"].extents for at in range(0, length, 512)
+        ]
+        first = min(one.extents[0][0] - (chains[int(name[1:])][0] - 2) * 512 for name, one in found.items())
+        assert places == [first + (cluster - 2) * 512 for cluster in chain[: -(-size // 512)]]

@@ -382,6 +382,10 @@ def test_too_deep_and_too_large(monkeypatch: pytest.MonkeyPatch):
     assert faults(deep) == ["Member 'D/D/' is a folder more than 2 folders deep, which was not read."]
     monkeypatch.setattr("catalogue.formats.iso_walk.MAX_FOLDER_BYTES", 90)
     assert faults(ISO)[0] == "Folder 'its root folder' is longer than can be read."
+    monkeypatch.setattr("catalogue.formats.iso_walk.MAX_FOLDER_BYTES", 1 << 20)
+    monkeypatch.setattr("catalogue.formats.iso_walk.MAX_FOLDERS_BYTES", BLOCK)
+    assert "Its folders hold more than 0 MiB; the rest was not read." in faults(ISO)
+    assert names(ISO) == ["HERON.ROM", "NOTES/"]
 
 
 def test_too_many_members(monkeypatch: pytest.MonkeyPatch):
