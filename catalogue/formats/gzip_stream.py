@@ -19,6 +19,8 @@ _EXTRA, _NAME, _COMMENT, _HEADER_SUM, _RESERVED = 4, 8, 16, 2, 0xE0
 
 def header(head: bytes) -> tuple[str, str, bool]:
     """The name and the comment that the header in these first bytes gives, and whether it is whole within them."""
+    if len(head) < 10:
+        return "", "", False
     flags, at = head[3], 10
     if flags & _EXTRA:
         at += 2 + int.from_bytes(head[at : at + 2], "little")

@@ -14,13 +14,12 @@ from itertools import islice
 from pathlib import Path
 
 from tests.fuzz import cases, mutate, promise, targets
+from tests.fuzz.target import Target
 
 A_MARK = 3
 
 
-def sample(
-    target: targets.Target, seed: int, count: int, seconds: float
-) -> tuple[int, list[tuple[bytes, promise.Broken]]]:
+def sample(target: Target, seed: int, count: int, seconds: float) -> tuple[int, list[tuple[bytes, promise.Broken]]]:
     """Try damaged seeds until `count` or `seconds` are reached; how many were tried, and what broke the promise."""
     chance = random.Random(f"{target.name} {seed}")
     broken: list[tuple[bytes, promise.Broken]] = []

@@ -10,13 +10,14 @@ import sys
 from pathlib import Path
 
 from tests.fuzz import cases, minimise, promise, targets
+from tests.fuzz.target import Target
 
 ADDRESSES = 2 << 30
 SECONDS = 60
 """How long one case is made smaller."""
 
 
-def confirmed(target: targets.Target, inputs: list[bytes], seconds: float = SECONDS) -> list[cases.Case]:
+def confirmed(target: Target, inputs: list[bytes], seconds: float = SECONDS) -> list[cases.Case]:
     """The inputs that break the promise here too, the smallest of each mark, made small."""
     best: dict[str, bytes] = {}
     for data in inputs:

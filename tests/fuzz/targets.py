@@ -7,9 +7,8 @@ from __future__ import annotations
 
 import logging
 import random
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from functools import partial
 
 from catalogue import formats
@@ -34,21 +33,13 @@ from catalogue.store import reading_text
 from catalogue.store.found import MemberFound
 from tests.contracts import battery
 from tests.formats.build_uefi_stream import pack
-from tests.fuzz import seeds
+from tests.fuzz import hosts, seeds
 from tests.fuzz import uefi_compression as uefi_streams
+from tests.fuzz.target import Target
 from tests.media.making import KIT
 
 PASSED_BYTES = 700
 """Bytes of a chunk of an archive that goes past."""
-
-
-@dataclass(frozen=True, slots=True)
-class Target:
-    """`seeds` gives the inputs that fuzzing begins from, never none."""
-
-    name: str
-    run: Callable[[bytes], object]
-    seeds: Callable[[], Sequence[bytes]]
 
 
 def _kept(reading: Reading) -> None:
@@ -302,6 +293,7 @@ OTHERS: tuple[Target, ...] = (
         "names of IDs", _pci_names, lambda: [b"# Version: 2026.08.22\nf234  Corvane\n\t0064  Heron\n\t\tf234 1f1c  x\n"]
     ),
     Target("UEFI compression", _unpacked, _packed),
+    *hosts.TARGETS,
 )
 
 

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from catalogue import formats
 from catalogue.intake import containers
 from tests.fuzz import blind, campaign, cases, confirm, guided, minimise, mutate, promise, targets
+from tests.fuzz.target import Target
 
 
 def fails(data: bytes) -> None:
@@ -107,7 +108,7 @@ def test_damaged_seeds_are_the_same_every_time_and_differ():
 
 
 def test_a_planted_fault_is_found_made_small_and_kept(tmp_path: Path):
-    target = targets.Target("planted", fails, lambda: [bytes(400)])
+    target = Target("planted", fails, lambda: [bytes(400)])
     tried, broken = blind.sample(target, 1, 5_000, 60)
     assert tried == 5_000
     assert broken

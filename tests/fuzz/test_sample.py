@@ -13,9 +13,9 @@ from tests.fuzz import blind, cases, guided, promise, targets
 
 TARGETS = targets.every()
 SEED = 3
-MOST = 300
-SECONDS = 0.2
-"""Inputs and time for a target; whichever ends first."""
+MOST = 200
+SECONDS = 20
+"""Inputs for a target: the same on a quick machine and on a slow one, unless so slow that time ends them first."""
 GUIDED_SECONDS = 3
 LEAST_EDGES = 1_000
 """What the samples alone reach is three times as much."""
@@ -24,7 +24,7 @@ KEPT = list(cases.every())
 
 @pytest.mark.parametrize("name", TARGETS)
 def test_damaged_seeds(name: str):
-    """The same inputs every time, as many as a short time allows."""
+    """The same inputs every time."""
     tried, broken = blind.sample(TARGETS[name], SEED, MOST, SECONDS)
     assert tried
     assert not broken, [wrong for _, wrong in broken]
