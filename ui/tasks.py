@@ -17,6 +17,7 @@ from ui.text import last_name, name_of, plain
 
 if TYPE_CHECKING:
     from catalogue.shapes.changes import Changes
+    from catalogue.shapes.comparison import Comparison
     from catalogue.shapes.kit import Kit, Pin
     from catalogue.shapes.piece import PieceDetail
     from catalogue.shapes.progress import Progress
@@ -87,6 +88,13 @@ def member(context: Context, sha256: str, name: str) -> str:
     from catalogue.tasks import show
 
     return show.member(context, sha256, name)
+
+
+def compare(context: Context, a: str, b: str, stopper: Stopper) -> Comparison:
+    """What differs between two pieces."""
+    from catalogue.tasks import compare as task
+
+    return task.run(context, a, b, stopper)
 
 
 def families(context: Context) -> list[FamilyInfo]:

@@ -25,6 +25,8 @@ from ui.models.piece_table import PieceTable
 from ui.pages.page import PageWidget
 from ui.session import Open, Session
 from ui.widgets.basics import Button, Entry, Tick, Words
+from ui.widgets.compare_bar import CompareBar, Held
+from ui.widgets.comparison_sheet import ComparisonSheet
 from ui.widgets.kind_pick import KindPick
 from ui.widgets.piece_list import PieceList
 from ui.widgets.piece_sheet import PieceSheet
@@ -74,7 +76,21 @@ class Shelf(PageWidget):
         self.table.wanted.connect(self._fetch)
         self.list = PieceList(self.table, self)
         self.sheet = PieceSheet(session, self)
-        self.list.picked.connect(self.sheet.show_piece)
+        self.list.picked.connect(self._picked)
+        self.bar = CompareBar(self)
+        self.bar.wanted.connect(self._compare)
+        self.sheet.read.connect(self.bar.show_piece)
+        self.differences = ComparisonSheet(session, self)
+        self.differences.left.connect(self._leave_differences)
+        own = QWidget(self)
+        below = QVBoxLayout(own)
+        below.setContentsMargins(0, 0, 0, 0)
+        below.setSpacing(0)
+        below.addWidget(self.sheet, 1)
+        below.addWidget(self.bar)
+        self._right = QStackedWidget(self)
+        self._right.addWidget(own)
+        self._right.addWidget(self.differences)
         top = QHBoxLayout()
         top.setSpacing(step)
         top.addWidget(self.search, 1)
@@ -84,7 +100,7 @@ class Shelf(PageWidget):
         self._split.setChildrenCollapsible(False)
         self._split.setHandleWidth(step)
         self._split.addWidget(self.list)
-        self._split.addWidget(self.sheet)
+        self._split.addWidget(self._right)
         self._split.setStretchFactor(0, 5)
         self._split.setStretchFactor(1, 4)
         self._split.setSizes([780, 560])
@@ -129,6 +145,7 @@ class Shelf(PageWidget):
             self.search.setText(wish.search)
         if wish.piece:
             self._stack.setCurrentIndex(2)
+            self._right.setCurrentIndex(0)
             self.sheet.show_piece(wish.piece, wish.offset)
 
     def start(self) -> None:
@@ -249,6 +266,18 @@ class Shelf(PageWidget):
         if self.sheet.detail is None and not self.sheet.waiting:
             nothing = "Nothing on the shelf answers to that. Fewer words, or the beginning of a hash, may."
             self.sheet.clear(nothing if query and not ids else "")
+
+    def _picked(self, sha256: str) -> None:
+        self._right.setCurrentIndex(0)
+        self.sheet.show_piece(sha256)
+
+    def _compare(self, held: Held, shown: Held) -> None:
+        self._right.setCurrentIndex(1)
+        self.differences.compare(held.sha256, held.title, shown.sha256, shown.title)
+
+    def _leave_differences(self) -> None:
+        self._right.setCurrentIndex(0)
+        self.list.setFocus()
 
     def _fetch(self, page: int) -> None:
         number, ids, context = self.table.round, self.table.page_ids(page), self.session.context

@@ -20,6 +20,7 @@ KEYS = (
     ("Up, Down", "walk through lines, pieces or the ruler's stretches"),
     ("Return", "step into a part, open a member, list them all"),
     ("Alt Up, Alt Home", "back out of a part, to the whole piece"),
+    ("Ctrl D", "lay a piece aside, then compare another one with it"),
     ("Tab", "to the next control"),
     ("Ctrl plus, Ctrl minus, Ctrl 0", "larger text, smaller text, as the system has it"),
     ("Ctrl Backspace", "put the last message away"),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, Qt
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
 
@@ -44,7 +44,9 @@ class _Came:
 
 
 class PieceSheet(QWidget):
-    """Shows one piece; empty until one is chosen."""
+    """Shows one piece; empty until one is chosen. `read` carries its SHA-256 and title, "" when it shows nothing."""
+
+    read = Signal(str, str)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -178,6 +180,7 @@ class PieceSheet(QWidget):
         self.stand = None
         self._what = ""
         self._came.clear()
+        self.read.emit("", "")
         self._empty.say(words or "Choose a piece in the list to see what it is, byte by byte.")
         self._stack.setCurrentIndex(0)
 
@@ -294,6 +297,7 @@ class PieceSheet(QWidget):
         self._lines.show_lines(stand.lines)
         self.ruler.show_spans(stand.stretches, stand.end - stand.start, stand.start, unpacked=stand.unpacked)
         self._title.say(text.plain(info.title or info.kind, 300))
+        self.read.emit(info.sha256, info.title or info.kind)
         ids = ", ".join(dict.fromkeys(_card(one, detail) for one in info.ids[:4]))
         facts = [info.kind, text.size(info.size), *([f"for {ids}"] if ids else [])]
         self._tell_copy()
