@@ -17,7 +17,8 @@ from catalogue.formats.ed25519_signature import (
     decoded,
     lines_of,
 )
-from catalogue.formats.signing_keys import BROKEN, ED25519, HOLDS, OTHER, UNPROVED, Key, NotAKeyError, Verdict
+from catalogue.formats.signing_keys import NotAKeyError
+from catalogue.shapes.signing import BROKEN, ED25519, HOLDS, OTHER, UNPROVED, Key, Verdict
 
 KEY_BYTES = 2 + 8 + 32
 PLAIN, HASHED = b"Ed", b"ED"

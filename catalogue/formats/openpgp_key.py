@@ -15,18 +15,8 @@ from typing import TYPE_CHECKING
 from catalogue.formats.limits import MAX_SIGNATURES
 from catalogue.formats.openpgp_armour import BEGIN, unarmour
 from catalogue.formats.openpgp_packets import HASHES, DamagedError, SignaturePacket, packets
-from catalogue.formats.signing_keys import (
-    BROKEN,
-    HOLDS,
-    MAX_KEYS,
-    OPENPGP,
-    OTHER,
-    UNPROVED,
-    Key,
-    NotAKeyError,
-    Verdict,
-    best,
-)
+from catalogue.formats.signing_keys import MAX_KEYS, NotAKeyError, best
+from catalogue.shapes.signing import BROKEN, HOLDS, OPENPGP, OTHER, UNPROVED, Key, Verdict
 
 if TYPE_CHECKING:
     from pysequoia import Cert

@@ -8,10 +8,11 @@ from datetime import UTC, datetime
 
 from catalogue.errors import NotWorkable
 from catalogue.formats.limits import MAX_DETACHED_BYTES, MAX_LIST_BYTES
-from catalogue.formats.signing_keys import UNPROVED, Key, Verdict, check
+from catalogue.formats.signing_keys import check
 from catalogue.intake import fetch
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.reading import ListEntry
+from catalogue.shapes.signing import UNPROVED, Key, Verdict
 from catalogue.store import Store, bulk, keys, pieces, signature_pairs, signed
 from catalogue.store.keys import Answer, RecordedKey
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection, Row, delete, func, insert, select
 
-from catalogue.formats import openpgp_key
-from catalogue.formats.signing_keys import OPENPGP, Key, Verdict
+from catalogue.shapes.signing import OPENPGP, Key, Verdict
 from catalogue.store import bulk, names
 from catalogue.store.snapshot import now
 from catalogue.store.tables import recorded_key, signature_answer
@@ -60,6 +59,8 @@ def record(connection: Connection, key: Key, source: str, by: str) -> int:
 
     What was answered by the earlier one is asked again. Raises NotAKeyError where the two cannot be joined.
     """
+    from catalogue.formats import openpgp_key
+
     before = known(connection, key.kind, key.fingerprint)
     if before is not None and key.kind == OPENPGP:
         key = openpgp_key.merged(before.key.body, key.body)

@@ -16,9 +16,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from sqlalchemy import Connection, select
 
-from catalogue.formats.signing_keys import BROKEN, HOLDS, UNPROVED
 from catalogue.shapes.piece import Place, SignatureCheck, Vouch
 from catalogue.shapes.reading import Reading
+from catalogue.shapes.signing import BROKEN, HOLDS, UNPROVED
 from catalogue.store import bulk, keys, pieces
 from catalogue.store.keys import Answer, RecordedKey
 from catalogue.store.places import places_of

@@ -213,7 +213,7 @@ signature_answer = Table(
     Column("until", Text, nullable=False),
     sqlite_with_rowid=False,
 )
-"""What a recorded key says of a signature and the bytes beside it (`formats.signing_keys`); of a list that is signed in
+"""What a recorded key says of a signature and the bytes beside it (`shapes.signing`); of a list that is signed in
 the clear, signature and target are the same piece."""
 
 word = Table(

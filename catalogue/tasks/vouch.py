@@ -8,20 +8,14 @@ from pathlib import Path
 
 from catalogue.errors import BadCall, NotWorkable
 from catalogue.formats.limits import MAX_LIST_BYTES
-from catalogue.formats.signing_keys import (
-    BROKEN,
-    HOLDS,
-    MAX_KEY_BYTES,
-    UNPROVED,
-    NotAKeyError,
-    read_keys,
-)
+from catalogue.formats.signing_keys import MAX_KEY_BYTES, NotAKeyError, read_keys
 from catalogue.formats.view import BytesView
 from catalogue.intake import more_digests, signature_checks
 from catalogue.intake.reading import read_view
 from catalogue.shapes.changes import Changes
 from catalogue.shapes.progress import Progress, Quiet
 from catalogue.shapes.results import ContradictedEntry, KeyRecorded, Vouched
+from catalogue.shapes.signing import BROKEN, HOLDS, UNPROVED
 from catalogue.store import Store, keys, recorded, signed
 from catalogue.tasks.context import Context
 

@@ -201,6 +201,19 @@ def test_a_signature_copied_beside_other_bytes(desk: Desk, maker: Maker):
     assert check["place"] == str(desk.intake / "b" / "fw.bin.sig")
 
 
+def test_show_says_it_in_words(desk: Desk, maker: Maker, gpg: Gpg, capsys: pytest.CaptureFixture[str]):
+    stranger = Maker(gpg, gpg.key("Stranger three"))
+    signature = maker.sign(FW)
+    desk.put({"fw.bin": FW, "fw.bin.sig": signature, "fw.bin.asc": maker.sign(FW, "--digest-algo", "SHA1")})
+    desk.put({"o.bin": OTHER, "o.bin.sig": signature, "o.bin.asc": stranger.sign(OTHER)})
+    desk.record(maker.public)
+    for data, said in ((FW, ("holds", "is not relied on")), (OTHER, ("is not of these bytes", "was not checked"))):
+        main(["--catalogue", str(desk.folder / "c.sqlite"), "show", sha(data)])
+        out = capsys.readouterr().out
+        for words in said:
+            assert re.search(rf"^signature {re.escape(str(desk.intake))}/\w+\.bin\.(sig|asc) {words}, by ", out, re.M)
+
+
 def test_a_broken_signature_speaks_only_while_it_lies_there(desk: Desk, maker: Maker):
     desk.put({"fw.bin": FW, "fw.bin.sig": maker.sign(OTHER)})
     desk.record(maker.public)

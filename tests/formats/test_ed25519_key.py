@@ -12,18 +12,8 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue.formats.signing_keys import (
-    BROKEN,
-    ED25519,
-    HOLDS,
-    MAX_KEY_BYTES,
-    OTHER,
-    UNPROVED,
-    Key,
-    NotAKeyError,
-    check,
-    read_keys,
-)
+from catalogue.formats.signing_keys import MAX_KEY_BYTES, NotAKeyError, check, read_keys
+from catalogue.shapes.signing import BROKEN, ED25519, HOLDS, OTHER, UNPROVED, Key
 from tests.reference.signers import Minisign, Signify
 
 NOW = datetime(2026, 6, 1, tzinfo=UTC)

@@ -15,19 +15,8 @@ from hypothesis import strategies as st
 
 from catalogue.formats import checksum_list, openpgp_key
 from catalogue.formats.openpgp_packets import packets
-from catalogue.formats.signing_keys import (
-    BROKEN,
-    HOLDS,
-    OPENPGP,
-    OTHER,
-    UNPROVED,
-    Key,
-    NotAKeyError,
-    Verdict,
-    best,
-    check,
-    read_keys,
-)
+from catalogue.formats.signing_keys import NotAKeyError, best, check, read_keys
+from catalogue.shapes.signing import BROKEN, HOLDS, OPENPGP, OTHER, UNPROVED, Key, Verdict
 from tests.formats.build_detached import armour
 from tests.reference import signers
 from tests.reference.signers import Gpg

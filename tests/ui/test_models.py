@@ -1,6 +1,7 @@
 """Qt's own model tester over every model, and what the models promise."""
 
 from array import array
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -8,7 +9,7 @@ from hypothesis import strategies as st
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QAbstractItemModelTester
 
-from catalogue.shapes.piece import PieceDetail, PieceInfo
+from catalogue.shapes.piece import PieceDetail, PieceInfo, SignatureCheck
 from catalogue.shapes.reading import Field, Reading, Span
 from tests.ui.world import DETAIL, PADDED, ROM, shelf_row
 from ui.models.field_lines import FieldLines
@@ -106,6 +107,17 @@ def test_lines_say_who_vouches_where_it_lies_and_what_speaks_against_it():
     assert ("fact", "named") in said
     assert ("stop", "contradicted") in said
     assert not any(one in line.name + line.value + line.meaning for one in "\u202e\x07" for line in lines_of(DETAIL))
+
+
+def test_lines_say_which_signature_beside_it_is_not_of_its_bytes():
+    checks = tuple(
+        SignatureCheck(f"/downloads/x.{state}", state, "Corvane \u202e\x07", "its page", f"why \x07 {state}")
+        for state in ("broken", "holds", "unproved", "no-key")
+    )
+    lines = [line for line in lines_of(replace(DETAIL, signatures=checks)) if line.name == "signature"]
+    assert [line.kind for line in lines] == ["stop", "note", "note"]
+    assert [line.where for line in lines] == [f"/downloads/x.{state}" for state in ("broken", "unproved", "no-key")]
+    assert not any(one in line.value + line.meaning for one in "\u202e\x07" for line in lines)
 
 
 @st.composite

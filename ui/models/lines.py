@@ -128,6 +128,13 @@ def _about(detail: PieceDetail) -> Iterator[Line]:
             f"wants {against.algorithm} {against.want}, the bytes give {against.have}",
             mark="stop",
         )
+    for check in detail.signatures[:MOST_LISTED]:
+        if check.state == "holds":
+            continue  # it stands above, as what vouches for the piece
+        mark = "stop" if check.state == "broken" else "note"
+        what = "not of these bytes" if check.state == "broken" else "not relied on"
+        who = f"{what}: {text.plain(check.key, 200)}"
+        yield Line(mark, "signature", who, text.plain(check.why, 300), mark=mark, where=check.place)
     yield from _claims((), info.versions, info.dates)
 
 

@@ -17,6 +17,14 @@ HEX_NAMES = {"_id": 4, "class_code": 6, "machine": 4, "code_type": 2, "signature
 HEX_NAMES |= dict.fromkeys(("mode.vendor", "mode.device", "mode.subvendor", "mode.subdevice"), 4)
 """Ends of the names of fields that are read in hex, and the least digits each has."""
 
+SIGNATURES = {
+    "holds": "holds",
+    "broken": "is not of these bytes",
+    "unproved": "is not relied on",
+    "no-key": "was not checked",
+}
+"""How a signature beside the piece stands to its bytes."""
+
 
 def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
@@ -83,6 +91,11 @@ def _lines(detail: PieceDetail) -> list[str]:
     lines += [
         f"contradicted by {visible(one.place, 200)}, line {one.line}: {one.algorithm} {one.want}, found {one.have}"
         for one in detail.contradicted
+    ]
+    lines += [
+        f"signature {visible(one.place, 200)} {SIGNATURES[one.state]}, by {visible(one.key, 200)}"
+        + (f": {visible(one.why, 300)}" if one.why else "")
+        for one in detail.signatures
     ]
     return lines
 
