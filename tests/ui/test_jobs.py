@@ -102,7 +102,7 @@ def test_a_process_reports_and_answers(qtbot, monkeypatch):
     told, answers = [], []
     run.progressed.connect(lambda *a: told.append(a))
     run.answered.connect(lambda answer, code: answers.append((answer, code)))
-    with qtbot.waitSignal(run.ended, timeout=20_000):
+    with qtbot.waitSignal(run.ended, timeout=60_000):
         run.start()
     assert answers == [({"files": 3}, 0)]
     assert told[-1] == (2, 3, "piece 2")
@@ -113,7 +113,7 @@ def test_a_process_that_says_why_it_failed_is_quoted(qtbot, monkeypatch, code):
     run = child(monkeypatch, f'import sys; print("kitproof: There is no folder x.", file=sys.stderr); sys.exit({code})')
     said = []
     run.failed.connect(said.append)
-    with qtbot.waitSignal(run.ended, timeout=20_000):
+    with qtbot.waitSignal(run.ended, timeout=60_000):
         run.start()
     assert said == ["There is no folder x."]
 
@@ -122,7 +122,7 @@ def test_a_process_without_an_answer_is_a_logged_bug(qtbot, monkeypatch, caplog)
     run = child(monkeypatch, "print('{')")
     said = []
     run.failed.connect(said.append)
-    with qtbot.waitSignal(run.ended, timeout=20_000):
+    with qtbot.waitSignal(run.ended, timeout=60_000):
         run.start()
     assert "without an answer" in said[0]
     assert "our own command ended" in caplog.text
@@ -135,9 +135,9 @@ def test_a_process_hears_stop(qtbot, monkeypatch):
     )
     said = []
     run.failed.connect(said.append)
-    with qtbot.waitSignal(run.progressed, timeout=20_000):
+    with qtbot.waitSignal(run.progressed, timeout=60_000):
         run.start()
-    with qtbot.waitSignal(run.ended, timeout=5_000):
+    with qtbot.waitSignal(run.ended, timeout=30_000):
         run.stop()
     assert said == ["Stopped. What was finished is kept."]
     assert not run.running
@@ -146,9 +146,9 @@ def test_a_process_hears_stop(qtbot, monkeypatch):
 def test_a_process_that_does_not_hear_is_ended(qtbot, monkeypatch):
     monkeypatch.setattr(jobs, "KILL_AFTER_MS", 100)
     run = child(monkeypatch, 'import sys, time; print("{\\"done\\": 1}", file=sys.stderr, flush=True); time.sleep(60)')
-    with qtbot.waitSignal(run.progressed, timeout=20_000):
+    with qtbot.waitSignal(run.progressed, timeout=60_000):
         run.start()
-    with qtbot.waitSignal(run.ended, timeout=5_000):
+    with qtbot.waitSignal(run.ended, timeout=30_000):
         run.stop()
 
 
@@ -170,7 +170,7 @@ def test_what_was_done_before_it_heard_stop_is_answered(qtbot, monkeypatch):
     got, said = [], []
     run.answered.connect(lambda answer, code: got.append((answer, code)))
     run.failed.connect(said.append)
-    with qtbot.waitSignal(run.ended, timeout=10_000):
+    with qtbot.waitSignal(run.ended, timeout=60_000):
         run.start()
         run.stop()
     assert got == [({"files": 1}, 0)]

@@ -20,7 +20,7 @@ from ui.widgets.role_rows import RoleRow
 from ui.widgets.say_so import SaySo
 from ui.window import Window
 
-LONG = 30_000
+LONG = 90_000
 LINE = "03:00.0 RAID bus controller [0104]: Corvane Bittern [f234:0c80] (rev 02)"
 
 
