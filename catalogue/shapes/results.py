@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from catalogue.shapes.changes import Changes
 from catalogue.shapes.finding import Finding
@@ -53,6 +54,24 @@ class FamilyInfo:
     settled: bool
     file: str
     problems: tuple[FileProblem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Stale:
+    """Something stale or withdrawn: `what` is a place or a written kit, `has` its version, `newest` the newest known.
+
+    `as_of` is the day the family's knowledge is of.
+    """
+
+    what: str
+    has: str
+    newest: str
+    why: str
+    family: str
+    role: str
+    piece: str
+    age: str
+    as_of: date
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from catalogue.cli.commands import (
     pieces,
     read_back,
     show,
+    stale,
     vouch,
     write_out,
 )
@@ -31,6 +32,7 @@ COMMANDS: tuple[Command, ...] = (
     hosts.COMMAND,
     kit.COMMAND,
     kit_sheet.COMMAND,
+    stale.COMMAND,
     write_out.COMMAND,
     read_back.COMMAND,
     demo.COMMAND,
