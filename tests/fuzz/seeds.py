@@ -24,11 +24,13 @@ REAL = (
 ROOT = Path(__file__).resolve().parents[2]
 
 
+@cache
 def of_reader(name: str, real_too: bool) -> list[bytes]:
     """The contract samples of a reader; with real files that it reads, where they are wanted."""
     return [one.data for one in SAMPLES if one.reader == name] + (real().get(name, []) if real_too else [])
 
 
+@cache
 def of_kind(kind: str, real_too: bool) -> list[bytes]:
     """What the table reads as a piece of this kind, alone or with something before it."""
     out = []
@@ -40,6 +42,7 @@ def of_kind(kind: str, real_too: bool) -> list[bytes]:
     return out
 
 
+@cache
 def of_all(real_too: bool) -> list[bytes]:
     """Every contract sample; with a real file of each format, where they are wanted."""
     return [one.data for one in SAMPLES] + ([some[0] for some in real().values()] if real_too else [])
