@@ -21,6 +21,7 @@ from typing import Any
 import pytest
 
 from catalogue.cli import main
+from catalogue.formats.signing_keys import MAX_KEY_BYTES
 from catalogue.intake import fetch
 from catalogue.shapes.finding import Level
 from catalogue.store import signed
@@ -276,6 +277,7 @@ def test_what_is_no_key_is_not_recorded(desk: Desk, maker: Maker, gpg: Gpg, tmp_
     secret = gpg.run("--export-secret-keys", maker.fingerprint)
     for data in (b"", b"text", secret, maker.sign(FW)):
         assert desk.record(data)[0] == 2
+    assert desk.record(maker.public + bytes(MAX_KEY_BYTES))[0] == 2
     file = tmp_path / "key.pub"
     assert desk.call("vouch", "--key", file, "--source", " ")[0] == 2
     assert desk.call("vouch", "--key", tmp_path / "gone", "--source", "x")[0] == 2

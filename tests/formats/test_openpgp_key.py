@@ -136,6 +136,14 @@ def test_two_signers(gpg: Gpg, maker: str):
     assert check(one_key(gpg.public(maker)), wrong, DATA, now()).state == BROKEN
 
 
+def test_so_many_signatures_of_one_file(gpg: Gpg, maker: str, monkeypatch: pytest.MonkeyPatch):
+    both = gpg.sign(DATA, gpg.key("First of two")) + gpg.sign(DATA, maker)
+    key = one_key(gpg.public(maker))
+    assert check(key, both, DATA, now()).state == HOLDS
+    monkeypatch.setattr(openpgp_key, "MAX_SIGNATURES", 1)
+    assert check(key, both, DATA, now()).state == OTHER
+
+
 @pytest.mark.parametrize("digest", ["SHA1", "RIPEMD160"])
 def test_weak_digests(gpg: Gpg, maker: str, digest: str):
     """GnuPG 2.2 still takes SHA-1; the library and we do not."""
