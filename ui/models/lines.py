@@ -119,7 +119,8 @@ def _about(detail: PieceDetail) -> Iterator[Line]:
     for vouch in info.vouch[:MOST_LISTED]:
         by = text.plain(vouch.by)
         how = f", by {vouch.algorithm.upper()}" if vouch.algorithm else ""
-        yield Line("fact", vouch.rung, by, RUNG_WORDS.get(vouch.rung, "") + how, mark=vouch.rung, where=vouch.place)
+        words, where = RUNG_WORDS.get(vouch.rung, "") + how, text.plain(vouch.place, 400)
+        yield Line("fact", vouch.rung, by, words, mark=vouch.rung, where=where)
     for against in detail.contradicted[:MOST_LISTED]:
         yield Line(
             "stop",
