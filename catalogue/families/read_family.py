@@ -38,6 +38,7 @@ def read_family(source: Source, root: Node, base: tuple[str, ...], report: Repor
     title = top.text("title", required=True)
     as_of = top.day("as_of", required=True)
     order = top.choice("order", ORDERS)
+    _still_asked(top)
     extends = top.text("extends", form=FAMILY_ID, means=FAMILY_ID_MEANS)
     subsystems = top.all_parsed("subsystems", subsystem)
     if "extends" in top and not subsystems:
@@ -87,6 +88,14 @@ def read_family(source: Source, root: Node, base: tuple[str, ...], report: Repor
         inherited={path: (node.file, node.line) for path, node in own.items() if node.file != source.file},
         base=base,
     )
+
+
+def _still_asked(top: Table) -> None:
+    """The open questions of a draft (`asks`): with one left, the file does not settle."""
+    for node in top.list_of("asks"):
+        key = top.one_text(node, "asks")
+        if key is not None:
+            top.report.add(node, f"asks: {quoted(key)} is still open; answer it where it stands, then take it out here")
 
 
 def bare_family(source: Source) -> Family | None:

@@ -17,6 +17,7 @@ from pathlib import PurePath
 from typing import TypeAlias
 
 from catalogue.shapes.changes import Changes
+from catalogue.shapes.draft import Draft
 from catalogue.shapes.finding import Evidence, Finding
 from catalogue.shapes.kit import Kit, RoleChoice
 from catalogue.shapes.piece import PieceDetail, PieceInfo, Place
@@ -231,6 +232,18 @@ def _family_match(match: FamilyMatch) -> Json:
     return {"id": match.id, "mode": match.mode, "why": match.why, "name": match.title}
 
 
+def _draft(made: Draft) -> Json:
+    inferred: list[Json] = [{"line": one.line, "from": one.source, "text": one.text} for one in made.inferred]
+    return {
+        "file": made.file,
+        "inferred": inferred,
+        "asks": to_json(made.asks),
+        "text": made.text,
+        "pieces": made.pieces,
+        "said": to_json(made.said),
+    }
+
+
 def _accepted(done: Accepted) -> Json:
     return {"id": done.id, "sha256": done.sha256, "settled": done.settled, "problems": to_json(done.problems)}
 
@@ -259,6 +272,7 @@ def _read_back(done: ReadBack) -> Json:
 _SHAPES: Mapping[type, Callable[..., Json]] = {
     Accepted: _accepted,
     CardId: _card_id,
+    Draft: _draft,
     Evidence: _evidence,
     FamilyInfo: _family,
     FamilyMatch: _family_match,
