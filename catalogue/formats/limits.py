@@ -21,8 +21,8 @@ MAX_LIST_BYTES = 8 << 20
 MAX_LIST_ENTRIES = 100_000
 MAX_MEMBERS = 100_000
 """Members of one archive."""
-MAX_PE_BYTES = 64 << 20
-"""Bytes of one program handed to a library that wants them whole."""
+MAX_FILL_BYTES = 64 << 20
+"""Bytes of the longest piece that is looked through for being blank."""
 MAX_DIRECTORY_BYTES = 32 << 20
 """Bytes of one archive's directory."""
 MAX_UNPACKED = 16 << 20

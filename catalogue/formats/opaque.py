@@ -5,23 +5,21 @@ from __future__ import annotations
 from functools import lru_cache
 
 from catalogue.formats import date_stamps, versions
-from catalogue.formats.limits import MAX_PE_BYTES
+from catalogue.formats.limits import MAX_FILL_BYTES
 from catalogue.formats.looks import binary_looks
 from catalogue.formats.reader import Looks, Reader
 from catalogue.formats.view import PartView, View
 from catalogue.shapes.reading import Field, Reading, Span
 
-MAX_FILL = MAX_PE_BYTES
-"""A longer piece is not looked through for being blank."""
 _STEP = 1 << 20
 _MAY_BE_BLANK = (b"", b"\0", b"\xff")
 TITLE = "Bytes of no known format"
 
 
 def fill_byte(view: View) -> int | None:
-    """00h or FFh where every byte is that, else None; also None for an empty view and one longer than MAX_FILL."""
+    """00h or FFh where every byte is that, else None; None too for no bytes and for more than MAX_FILL_BYTES."""
     first = view.at(0, 1)
-    if first not in (b"\0", b"\xff") or view.size > MAX_FILL:
+    if first not in (b"\0", b"\xff") or view.size > MAX_FILL_BYTES:
         return None
     block = first * min(_STEP, view.size)
     for at in range(0, view.size, _STEP):

@@ -123,7 +123,7 @@ def _walk(data: bytes) -> _Product | None:
             text = raw.rstrip(b"\0 ").decode("latin-1")
             if any(not sign.isprintable() for sign in text):
                 return None
-            _add(found, "identifier", text, at + 3, size, "Name of the card")
+            _add(found, "identifier", text[:MAX_TEXT], at + 3, size, "Name of the card")
         elif not _keywords(found, data, at + 3, stop, tag):
             return None
         tags += 1
@@ -184,7 +184,7 @@ READER = Reader(
     kinds=("vpd",),
     looks_like=looks_like,
     read=read,
-    version=1,
+    version=2,
     source="PCI Local Bus Specification 2.2, appendix I",
     depth="identifier string, every keyword of both blocks, the sum, what lies behind the end tag",
 )

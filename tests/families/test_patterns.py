@@ -9,7 +9,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from catalogue.families import patterns
-from catalogue.families.limits import MAX_SEPARATOR, MAX_TRIES, MAX_VALUE, MAX_VERSION
+from catalogue.families.limits import MAX_SEPARATOR, MAX_SLOT, MAX_TRIES, MAX_VALUE, MAX_VERSION
 from catalogue.families.load import load_file
 from catalogue.families.patterns import find, find_text, patterns_of
 from catalogue.shapes.reading import Match
@@ -186,6 +186,12 @@ def test_find_text_agrees_with_the_slow_matcher(data: bytes, text: str) -> None:
 def test_what_placeholders_take(data: bytes, pattern: str, value: str | None) -> None:
     found = find(data, pattern)
     assert (found.value if found else None) == value
+
+
+def test_a_slot_is_short() -> None:
+    longest = "1" * MAX_SLOT
+    assert find(b"Berth " + longest.encode(), "Berth ~ {slot}") == Match(0, 6 + MAX_SLOT, longest)
+    assert find(b"Berth 1" + longest.encode(), "Berth ~ {slot}") is None
 
 
 def test_the_earliest_of_both_encodings_counts() -> None:

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from catalogue.families.limits import MAX_SHOWN_CARDS
+from catalogue.families.limits import MAX_SHOWN_CARDS, MAX_SHOWN_TEXT
 from catalogue.families.shown import ShownCard, parse
 
 Ids = tuple[int, int, int | None, int | None]
@@ -252,6 +252,13 @@ def test_no_text_is_an_exception(text: str) -> None:
 def test_no_mixture_is_an_exception(parts: list[str]) -> None:
     for one in parse("".join(parts)):
         assert 0 < one.vendor < 0xFFFF
+
+
+def test_a_long_listing_is_read_so_far() -> None:
+    card = "f234:0064"
+    lines = "\n" * (MAX_SHOWN_TEXT - len(card))
+    assert len(parse(lines + card)) == 1
+    assert parse(lines + "\n" * len(card) + card) == ()
 
 
 def test_bounds() -> None:

@@ -32,7 +32,7 @@ def test_what_is_not_blank(monkeypatch: pytest.MonkeyPatch):
     assert opaque.fill_byte(BytesView(b"\xaa" * 9)) is None
     assert opaque.fill_byte(BytesView(b"\0\xff")) is None
     assert read(b"").title == "Empty file"
-    monkeypatch.setattr(opaque, "MAX_FILL", 10)
+    monkeypatch.setattr(opaque, "MAX_FILL_BYTES", 10)
     assert opaque.fill_byte(BytesView(bytes(11))) is None
 
 
