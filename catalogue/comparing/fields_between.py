@@ -1,4 +1,4 @@
-"""Which values of two readings differ, part by part: fields, IDs, versions, signers, faults, notes, listed entries."""
+"""Which values of two readings differ, part by part: fields, IDs, versions, dates, faults, notes, listed entries."""
 
 from __future__ import annotations
 
@@ -116,6 +116,7 @@ class _Deeper:
     ids: bool
     versions: frozenset[tuple[str, str]]
     faults: frozenset[tuple[str, str]]
+    dates: frozenset[tuple[str, str]]
 
 
 def _said_deeper(reading: Reading) -> _Deeper:
@@ -126,6 +127,7 @@ def _said_deeper(reading: Reading) -> _Deeper:
         any(one.ids for one in parts),
         frozenset((claim.source, claim.value) for one in parts for claim in one.versions),
         frozenset((fault.code, fault.text) for one in parts for fault in one.faults),
+        frozenset((claim.source, claim.value) for one in parts for claim in one.dates),
     )
 
 
@@ -175,6 +177,9 @@ def _values(reading: Reading) -> dict[str, list[_Value]]:
             continue
         length = len(claim.value.encode("utf-8", "replace")) if claim.offset is not None else 0
         put(f"version, {claim.source}", claim.value, claim.offset, length)
+    for day in reading.dates:
+        if (day.source, day.value) not in deeper.dates:
+            put(f"date, {day.source}", day.value, day.offset, 0 if day.offset is None else 1)
     for fault in reading.faults:
         if (fault.code, fault.text) in deeper.faults:
             continue

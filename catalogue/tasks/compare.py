@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
+from dataclasses import replace
 
 from catalogue.comparing.bounds import SHOWN_BYTES
 from catalogue.comparing.bytes_between import Changed, Found, Stretch, between
 from catalogue.comparing.fields_between import fields_of
-from catalogue.comparing.members_between import Held, MembersFound, members_between
 from catalogue.comparing.pairs import Pair, pairs
 from catalogue.comparing.where import Places
-from catalogue.errors import BadCall, NotWorkable
+from catalogue.errors import NotWorkable
 from catalogue.formats.view import View
-from catalogue.shapes.comparison import Comparison, RangeDifference, Side, Where
+from catalogue.shapes.comparison import Comparison, RangeDifference, Where
 from catalogue.shapes.piece import PieceDetail
 from catalogue.shapes.progress import Progress, Quiet
 from catalogue.shapes.reading import Reading
 from catalogue.store import Store
-from catalogue.tasks import bundle_members, known, laid_out, show
+from catalogue.tasks import compare_bundles as bundles
+from catalogue.tasks import known, laid_out, show
 from catalogue.tasks.context import Context
 
 
@@ -28,83 +28,41 @@ def run(context: Context, a: str, b: str, progress: Progress = Quiet()) -> Compa
     Raises BadCall and NotWorkable as `show` does, and NotWorkable where a file changes while it is compared.
     """
     progress.report(0, None, "reading both")
-    folders = tuple(_folder(one) for one in (a, b))
+    folders = (bundles.folder(a), bundles.folder(b))
     if any(folders):
-        return _folders(context, (a, b), folders, progress)
+        return bundles.with_folders(context, (a, b), folders, progress)
     details = (show.run(context, a), show.run(context, b))
     with show.viewed(context, a) as one, show.viewed(context, b) as other:
         found = _bytes(one, other, details, (a, b), progress)
         readings, layout = _readings(context, details, (one, other))
         paired = list(pairs(*readings))
-        members = _members((one, other), (a, b)) if found.differing else None
+        members = bundles.archives((one, other), (a, b), progress) if found.differing else None
         ranges = _ranges(found.stretches, (one, other), paired)
+    if members is not None:
+        paired = [*map(_without_members, paired[:1]), *paired[1:], *members.paired]
     fields = fields_of(paired)
     return Comparison(
         same=not found.differing,
         fields=fields.differing,
         ranges=ranges,
-        a=_side(a, details[0], readings[0]),
-        b=_side(b, details[1], readings[1]),
+        a=bundles.side(a, details[0], readings[0]),
+        b=bundles.side(b, details[1], readings[1]),
         fields_same=fields.same,
         fields_left_out=fields.left_out,
         bytes_differing=found.differing,
         joined_within=found.joined_within,
         layout=layout,
-        members=members.differing if members else (),
-        members_same=members.same if members else None,
-        members_left_out=members.left_out if members else 0,
+        members=members.found.differing if members else (),
+        members_same=members.found.same if members else None,
+        members_left_out=members.found.left_out if members else 0,
+        notes=members.notes if members else (),
     )
 
 
-def _folder(what: str) -> Path | None:
-    try:
-        return Path(what) if Path(what).is_dir() else None
-    except (OSError, ValueError):
-        return None
-
-
-def _folders(
-    context: Context, named: tuple[str, str], folders: tuple[Path | None, ...], progress: Progress
-) -> Comparison:
-    """Two bundles, at least one of them a folder."""
-    held: list[dict[str, Held]] = []
-    sides: list[Side] = []
-    for what, folder in zip(named, folders, strict=True):
-        if folder is not None:
-            found = bundle_members.of_folder(folder, progress)
-            size = sum(one.size for way, one in found.items() if bundle_members.INTO not in way)
-            sides.append(Side(what, "", size, "folder", f"Folder of {len(found)} files and members"))
-        else:
-            detail = show.run(context, what)
-            with show.viewed(context, what) as view:
-                listed = bundle_members.of_archive(view, what)
-            if listed is None:
-                raise BadCall(f"{what} is no folder and no archive, so it cannot be compared with a folder.")
-            found = listed
-            sides.append(_side(what, detail, detail.reading))
-        held.append(found)
-    members = members_between(held[0], held[1])
-    return Comparison(
-        same=not members.differing,
-        fields=(),
-        ranges=(),
-        a=sides[0],
-        b=sides[1],
-        members=members.differing,
-        members_same=members.same,
-        members_left_out=members.left_out,
-    )
-
-
-def _members(views: tuple[View, View], named: tuple[str, str]) -> MembersFound | None:
-    """What differs between the members of two archives; None where one of them is none."""
-    held = [bundle_members.of_archive(view, what) for view, what in zip(views, named, strict=True)]
-    return None if held[0] is None or held[1] is None else members_between(held[0], held[1])
-
-
-def _side(what: str, detail: PieceDetail, reading: Reading) -> Side:
-    faults = tuple(dict.fromkeys((*(one.text for one in detail.info.faults), *(one.text for one in reading.faults))))
-    return Side(what, detail.info.sha256, detail.info.size, reading.kind, reading.title, faults)
+def _without_members(pair: Pair) -> Pair:
+    """The pair without the lists of members, which are compared by what the members hold."""
+    lists = [replace(one, members=()) if one is not None else None for one in (pair.a, pair.b)]
+    return Pair(pair.path, lists[0], lists[1])
 
 
 def _bytes(

@@ -201,7 +201,7 @@ def test_two_versions_of_a_bundle(kinds, tmp_path, capsys):
     assert (done["members_same"], done["same"]) == (1, False)
     assert main(["--catalogue", str(tmp_path / "c.sqlite"), "compare", *sides]) == 1
     said = capsys.readouterr().out
-    assert "1 member agree and 4 differ" in said
+    assert "1 member agrees and 4 differ" in said
     assert "the same bytes as a/rom.rom in A" in said
 
 
@@ -219,3 +219,28 @@ def test_a_folder_against_a_plain_file_is_a_wrong_call(tmp_path, capsys):
     call = ["--catalogue", str(tmp_path / "c"), "compare", str(tmp_path / "one"), str(tmp_path / "one" / "fw.bin")]
     assert main(call) == 2
     assert "no folder and no archive" in capsys.readouterr().err
+
+
+def test_hostile_names_in_bundles_are_only_text(call: Call, tmp_path: Path) -> None:
+    """Ways up, drive letters, terminal escapes, right-to-left marks: nothing is written, all of it is escaped."""
+    names = ["../../up.bin", "C:\\x.bin", "esc\x1b[2J.bin", "rtl\u202egpj.bin", "new\nline.bin", "/etc/root.bin"]
+    _zipped(tmp_path / "a.zip", dict.fromkeys(names, b"old"))
+    _zipped(tmp_path / "b.zip", dict.fromkeys(names, b"new"))
+    before = sorted(tmp_path.rglob("*"))
+    answer = differs(call, tmp_path / "a.zip", tmp_path / "b.zip")
+    assert {one["state"] for one in answer["members"]} == {"changed"}
+    code, out, _ = call("compare", tmp_path / "a.zip", tmp_path / "b.zip")
+    assert code == 1
+    assert not {"\x1b", "\u202e"} & set(out)
+    assert "line.bin" not in out.splitlines()
+    assert {one for one in tmp_path.rglob("*") if not one.name.startswith("c.db")} == set(before)
+
+
+def test_a_bundle_that_is_cut_is_said_to_be_unknown_there(call: Call, tmp_path: Path) -> None:
+    _zipped(tmp_path / "a.zip", NEW)
+    (tmp_path / "b.zip").write_bytes((tmp_path / "a.zip").read_bytes()[:700])
+    answer = differs(call, tmp_path / "a.zip", tmp_path / "b.zip")
+    assert {one["state"] for one in answer["members"]} == {"unreadable"}
+    _, out, _ = call("compare", tmp_path / "a.zip", tmp_path / "b.zip")
+    assert "B is not sound" in out
+    assert "new.bin: not compared. Whether B has it is unknown" in out

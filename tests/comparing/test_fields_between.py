@@ -17,7 +17,7 @@ from catalogue.comparing.pairs import WHOLE, pairs
 from catalogue.comparing.where import Places
 from catalogue.formats.view import BytesView
 from catalogue.shapes.comparison import Where
-from catalogue.shapes.reading import CardId, Fault, Field, ListEntry, Reading, Span, VersionClaim
+from catalogue.shapes.reading import CardId, DateClaim, Fault, Field, ListEntry, Reading, Span, VersionClaim
 from tests.contracts.battery import samples_of
 
 NAMES = st.sampled_from(["offset", "vendor_id", "file_name", "checksum", "x"])
@@ -150,6 +150,14 @@ def test_values_that_come_in_numbers_are_matched_by_value_first() -> None:
     ]
     assert told(replace(a, ids=(CardId(1, 2),)), a) == [(WHOLE, "ids", (CardId(1, 2),), None)]
     assert told(replace(a, faults=(Fault("cut", "It is cut."),)), a) == [(WHOLE, "fault cut", "It is cut.", None)]
+
+
+def test_dates_are_compared_and_told_once_where_a_part_says_them_too() -> None:
+    part = Reading("f", "k", "part", dates=(DateClaim("2024-03-01", "stamp", 4),))
+    a = Reading("f", "k", "t", dates=part.dates, parts=(part,))
+    later = (DateClaim("2024-05-02", "stamp", 4),)
+    b = replace(a, dates=later, parts=(replace(part, dates=later),))
+    assert told(a, b) == [("part", "date, stamp", "2024-03-01", "2024-05-02")]
 
 
 def test_more_differing_fields_than_the_bound_are_counted() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from catalogue.comparing.members_between import Held, members_between
+from catalogue.comparing.members_between import Bundle, Held, bundles_between, members_between
 
 
 def held(text: str) -> Held:
@@ -63,3 +63,32 @@ def test_turned_round(a, b):
     assert sorted(turned.get(one.state, one.state) for one in there.differing) == sorted(
         one.state for one in back.differing
     )
+
+
+SOME = st.dictionaries(st.sampled_from("abcd"), st.sampled_from([held("0"), held("1"), Held("", 3, "x", "No.")]))
+
+
+@given(SOME, SOME)
+def test_turned_round_with_members_that_cannot_be_read(a, b):
+    there, back = members_between(a, b), members_between(b, a)
+    turned = {"added": "gone", "gone": "added"}
+    assert sorted((turned.get(one.state, one.state), one.why != "") for one in there.differing) == sorted(
+        (one.state, one.why != "") for one in back.differing
+    )
+
+
+@given(BUNDLE, BUNDLE, st.sampled_from(["", "a", "b"]))
+def test_what_an_unsound_bundle_lacks_is_unknown_and_not_gone(a, b, before):
+    found = bundles_between(Bundle(a), Bundle(b, {before: "It is cut short."}))
+    plain = bundles_between(Bundle(a), Bundle(b))
+    assert [one.name for one in found.differing] == [one.name for one in plain.differing]
+    for one, other in zip(found.differing, plain.differing, strict=True):
+        if other.state == "gone" and one.name.startswith(before):
+            assert (one.state, one.why) == ("unreadable", "Whether B has it is unknown: It is cut short.")
+        else:
+            assert one == other
+
+
+def test_the_bound_holds_for_bundles_too():
+    found = bundles_between(Bundle(), Bundle({str(number): held("1") for number in range(9)}), most=4)
+    assert (len(found.differing), found.left_out) == (4, 5)

@@ -129,6 +129,29 @@ def test_rows_say_all_and_nothing_breaks_out():
     assert summary(Comparison(True, (), (), A, A)) == "Nothing differs: every byte is the same."
 
 
+def test_what_could_not_be_compared_is_said():
+    said = summary(Comparison(False, (), (), A, B, notes=("B is not sound: \x1b[2J",), members_same=2))
+    assert said.startswith("B is not sound") and "\x1b" not in said
+
+
+def test_two_real_pieces_of_the_shelf_are_compared_in_the_worker(opened, tmp_path):
+    """Nothing replaced: two files, by their paths, through the lane and the task."""
+    from tests.formats.build_rom import Made, rom
+
+    sides = []
+    for number in (0x0102, 0x0203):
+        path = tmp_path / f"{number}.rom"
+        path.write_bytes(rom(Made(code_revision=number)))
+        sides.append(str(path))
+    sheet = opened.window.page(0).differences
+    sheet.compare(sides[0], "one", sides[1], "other")
+    opened.settle(lambda: sheet.done is not None)
+    values = {one.name: (one.a, one.b) for one in sheet._items}
+    assert values["Code revision, in legacy x86"] == ("258 (102h)", "515 (203h)")
+    assert any(one.startswith("Bytes at") and "code revision" in one for one in values)
+    assert sheet.list.accessibleName() and sheet.stop.text() == "Stop comparing"
+
+
 @given(st.text(max_size=50), st.one_of(st.none(), st.booleans(), st.integers(0, 1 << 64), st.text(max_size=200)))
 def test_any_value_has_words(name, value):
     one = Comparison(False, (FieldDifference("piece", name, value, None, "a"),), (), A, B)

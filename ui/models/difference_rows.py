@@ -38,7 +38,7 @@ def summary(done: Comparison) -> str:
     """What came of it, in a sentence or two."""
     if done.same:
         return "Nothing differs: every byte is the same."
-    said: list[str] = []
+    said: list[str] = [text.plain(one, 200) for one in done.notes]
     if done.members_same is not None:
         differing = len(done.members) + done.members_left_out
         said.append(f"{text.begun(text.count(differing, 'member'))} differ; {done.members_same:,} agree.")

@@ -98,20 +98,19 @@ def compare_lines(done: Comparison) -> list[str]:
         lines.append(f"Both are read by {visible(done.layout, 120)}.")
     for letter, side in (("A", done.a), ("B", done.b)):
         lines += [f"A fault of {letter}: {visible(text, 300)}" for text in side.faults[:5]]
+    lines += [visible(one, 300) for one in done.notes]
     if done.same and done.members_same is not None:
         return [*lines, f"What lies in them is the same ({words.count(done.members_same, 'member')})."]
     if done.same:
         return [*lines, f"Every byte is the same; so is what was read ({words.count(done.fields_same, 'value')})."]
     lines += _members(done)
-    if "folder" in (done.a.kind, done.b.kind):
-        return lines
     count = len(done.fields) + done.fields_left_out
     if count:
         differ = "1 value that was read differs" if count == 1 else f"{count} values that were read differ"
         lines += [f"{differ}; {done.fields_same} more agree.", ""]
         lines += _fields(done.fields)
         lines += _more(count - MOST_LINES, "value")
-    else:
+    elif "folder" not in (done.a.kind, done.b.kind) or done.fields_same:
         lines.append(f"No value that was read differs; all {done.fields_same} agree.")
     if done.ranges:
         lines += ["", _bytes_said(done)]
@@ -125,7 +124,8 @@ def _members(done: Comparison) -> Iterator[str]:
     if done.members_same is None:
         return
     count = len(done.members) + done.members_left_out
-    yield f"Of what lies in them, {words.count(done.members_same, 'member')} agree and {count} differ."
+    agree = "1 member agrees" if done.members_same == 1 else f"{done.members_same} members agree"
+    yield f"Of what lies in them, {agree} and {count} {'differs' if count == 1 else 'differ'}."
     for one in done.members[:MOST_LINES]:
         yield f"    {visible(one.name, 200)}: {_member(one)}"
     yield from _more(count - MOST_LINES, "member")
