@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import islice
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalogue import formats
@@ -45,7 +45,7 @@ def readings(parts: st.SearchStrategy[tuple[Reading, ...]]) -> st.SearchStrategy
 
 
 READINGS = st.recursive(
-    readings(st.just(())), lambda inner: readings(st.lists(inner, max_size=3).map(tuple)), max_leaves=8
+    readings(st.just(())), lambda inner: readings(st.lists(inner, max_size=2).map(tuple)), max_leaves=5
 )
 SAMPLES = [sample.data for row in formats.READERS for sample in samples_of(row)[:3]]
 
@@ -54,11 +54,13 @@ def walk(reading: Reading) -> list[Reading]:
     return [reading, *(below for part in reading.parts for below in walk(part))]
 
 
+@settings(max_examples=40)
 @given(READINGS)
 def test_a_reading_does_not_differ_from_itself(one: Reading) -> None:
     assert fields_between(one, one).differing == ()
 
 
+@settings(max_examples=40)
 @given(READINGS, READINGS)
 def test_every_part_of_both_is_met_once(a: Reading, b: Reading) -> None:
     met = list(pairs(a, b))
@@ -69,6 +71,7 @@ def test_every_part_of_both_is_met_once(a: Reading, b: Reading) -> None:
     assert all(one.a.kind == one.b.kind for one in met[1:] if one.a and one.b)
 
 
+@settings(max_examples=40)
 @given(READINGS, READINGS)
 def test_the_other_way_round_the_same_values_differ(a: Reading, b: Reading) -> None:
     there, back = fields_between(a, b), fields_between(b, a)
@@ -78,6 +81,7 @@ def test_the_other_way_round_the_same_values_differ(a: Reading, b: Reading) -> N
     assert there.same == back.same
 
 
+@settings(max_examples=40)
 @given(READINGS, READINGS)
 def test_every_difference_differs(a: Reading, b: Reading) -> None:
     for one in fields_between(a, b).differing:
