@@ -18,11 +18,12 @@ from ui.text import last_name, name_of, plain
 if TYPE_CHECKING:
     from catalogue.shapes.changes import Changes
     from catalogue.shapes.comparison import Comparison
+    from catalogue.shapes.host import Host
     from catalogue.shapes.kit import Kit, Pin
     from catalogue.shapes.piece import PieceDetail
     from catalogue.shapes.progress import Progress
     from catalogue.shapes.reading import Reading
-    from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, ReadBack
+    from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, ReadBack
     from catalogue.shapes.shelf import ShelfRow, ShelfState
     from catalogue.tasks.context import Context
 
@@ -161,9 +162,11 @@ def names_for(context: Context, kit: Kit) -> dict[str, Named]:
     return made
 
 
-def save_run_sheet(context: Context, family: str, route: str, pins: tuple[Pin, ...], where: Path) -> Path:
+def save_run_sheet(
+    context: Context, family: str, route: str, pins: tuple[Pin, ...], where: Path, host: str = ""
+) -> Path:
     """Write the run sheet into a file. Raises NotWorkable where that cannot be done."""
-    sheet = run_sheet(context, family, route, pins)
+    sheet = run_sheet(context, family, route, pins, host)
     try:
         where.write_bytes(sheet.encode("ascii", "replace"))
     except OSError as problem:
@@ -185,11 +188,34 @@ def accept_family(context: Context, file: Path) -> Accepted:
     return task.run(context, file)
 
 
-def kit(context: Context, family: str, route: str | None, pins: tuple[Pin, ...], progress: Progress) -> Kit:
-    """Choose and prove a kit."""
+def kit(
+    context: Context, family: str, route: str | None, pins: tuple[Pin, ...], progress: Progress, host: str = ""
+) -> Kit:
+    """Choose and prove a kit, for the machines of a kept host where one is named."""
     from catalogue.tasks import kit as task
 
-    return task.run(context, family, route, pins=pins, progress=progress)
+    return task.run(context, family, route, pins=pins, host=_host(host), progress=progress)
+
+
+def _host(name: str) -> Host:
+    from catalogue.shapes.host import NO_HOST
+    from catalogue.tasks import hosts as task
+
+    return task.load(name) if name else NO_HOST
+
+
+def hosts() -> list[HostInfo]:
+    """The hosts that are kept."""
+    from catalogue.tasks import hosts as task
+
+    return task.run()
+
+
+def keep_host(file: Path) -> HostInfo:
+    """Keep a host file under its name."""
+    from catalogue.tasks import hosts as task
+
+    return task.keep(file)
 
 
 def give_word(context: Context, family: str, code: str, sha256: str, *, reason: str, by: str) -> Changes:
@@ -199,11 +225,11 @@ def give_word(context: Context, family: str, code: str, sha256: str, *, reason: 
     return words.give(context, family, code, sha256, reason, by)
 
 
-def run_sheet(context: Context, family: str, route: str, pins: tuple[Pin, ...]) -> str:
+def run_sheet(context: Context, family: str, route: str, pins: tuple[Pin, ...], host: str = "") -> str:
     """The run sheet's text."""
     from catalogue.tasks import kit_sheet
 
-    return kit_sheet.run(context, family, route, pins=pins)
+    return kit_sheet.run(context, family, route, pins=pins, host=_host(host))
 
 
 @dataclass(frozen=True, slots=True)

@@ -222,6 +222,7 @@ class World:
     pieces: int = 40
     failing: bool = False
     kit: Kit = KIT
+    hosts: list = field(default_factory=list)
     families: list = field(default_factory=lambda: list(FAMILIES))
     folders: tuple = ("/downloads",)
     asked: list = field(default_factory=list)
@@ -280,7 +281,8 @@ def make_world(tmp_path, monkeypatch, qapp, *, dark=False, pieces=40) -> World:
         "routes": lambda c, family: ROUTES,
         "find_family": lambda c, text: [MATCH] if "0C80" in text.upper() else [],
         "accept_family": lambda c, file: Accepted("corvane-heron", sha(3), True, changes=Changes(families=True)),
-        "kit": lambda c, family, route, pins, progress: replace(world.kit, family=family, route=route, pins=pins),
+        "hosts": lambda: list(world.hosts),
+        "kit": lambda c, family, route, pins, progress, host: replace(world.kit, family=family, route=route, pins=pins),
         "names_for": lambda c, kit: {
             ROM_SHA: tasks.Named("QHBOOT.ROM", "PCI option ROM", "/downloads/bittern-twelve.zip › rom/QHBOOT.ROM")
         },

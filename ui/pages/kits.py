@@ -11,14 +11,15 @@ from PySide6.QtWidgets import QFileDialog, QSplitter, QStackedWidget, QVBoxLayou
 from catalogue.shapes.changes import Changes
 from catalogue.shapes.finding import Finding, Level
 from catalogue.shapes.kit import Kit, Pin
-from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch
+from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo
 from ui import tasks, text
 from ui.jobs import Asked, Stopper
 from ui.look import unit
 from ui.models.said_rows import SaidRow
 from ui.pages.page import PageWidget
 from ui.session import Open, Session
-from ui.widgets.basics import Sheet, Words
+from ui.widgets.basics import Button, Sheet, Words
+from ui.widgets.host_pick import HostPick
 from ui.widgets.kit_view import KitView
 from ui.widgets.said_list import SaidList
 from ui.widgets.say_so import SaySo
@@ -60,6 +61,14 @@ class Kits(PageWidget):
         self.shown.returnPressed.connect(self._find)
         inner.addWidget(self.shown)
         inner.addSpacing(step)
+        inner.addWidget(Words("The machines it is for", left, soft=True))
+        self.hosts = HostPick(left)
+        self.hosts.picked.connect(self._host_picked)
+        inner.addWidget(self.hosts)
+        self.keep_host = Button("Keep a host file", left, kind="small")
+        self.keep_host.clicked.connect(self._keep_host)
+        inner.addWidget(self.keep_host)
+        inner.addSpacing(step)
         inner.addWidget(Words("Card families", left, soft=True))
         left.column.addLayout(inner)
         self.list = SaidList("Card families", left)
@@ -94,6 +103,7 @@ class Kits(PageWidget):
         outer.addWidget(split)
         self._asked: Asked | None = None
         self._look()
+        self._look_for_hosts()
 
     def refresh(self, changes: Changes) -> None:
         """Families again when they changed; the kit again when anything it rests on did."""
@@ -137,6 +147,31 @@ class Kits(PageWidget):
             wish, self._wish = self._wish, ""
             self._take(wish, self._mode)
 
+    def _look_for_hosts(self, taken: str = "") -> None:
+        self.session.lane("families").ask(
+            lambda stopper: tasks.hosts(),
+            lambda found: self.hosts.show_hosts(found, taken),
+            self.session.trouble,
+            instead_of="hosts",
+        )
+
+    def _host_picked(self, name: str) -> None:
+        if self.family and self.route:
+            self._judge()
+
+    def _keep_host(self) -> None:
+        where, _ = QFileDialog.getOpenFileName(self, "A host file to keep", "", "Host files (*.toml)")
+        if where:
+            self.session.lane("write").ask(
+                lambda stopper: tasks.keep_host(Path(where)), self._host_kept, self.session.trouble
+            )
+
+    def _host_kept(self, one: HostInfo) -> None:
+        self.session.say("good", f"The host {text.plain(one.name, 80)} is kept; kits are judged for it now.")
+        self.hosts.show_hosts([one], one.name)
+        self._look_for_hosts(one.name)
+        self._host_picked(one.name)
+
     def _take(self, family: str, mode: str = "") -> None:
         self._mode = mode
         if family not in self._families:
@@ -179,11 +214,11 @@ class Kits(PageWidget):
         if not route:
             self.view.fail("This family file gives no route that can be read.")
             return
-        pins = tuple(self._pins.get((family, route), {}).values())
+        pins, host = tuple(self._pins.get((family, route), {}).values()), self.hosts.host
         self.view.prove(family, route)
 
         def work(stopper: Stopper) -> tuple[Kit, Mapping[str, tasks.Named]]:
-            kit = tasks.kit(context, family, route, pins, stopper)
+            kit = tasks.kit(context, family, route, pins, stopper, host)
             return kit, tasks.names_for(context, kit)
 
         self._asked = self.session.lane("kit").ask(
@@ -293,11 +328,11 @@ class Kits(PageWidget):
         if self.kit is None:
             return
         family, route, context = self.family, self.route, self.session.context
-        pins = tuple(self._pins.get((family, route), {}).values())
+        pins, host = tuple(self._pins.get((family, route), {}).values()), self.hosts.host
         where, _ = QFileDialog.getSaveFileName(self, "Save the run sheet", "RUNSHEET.TXT", "Text (*.TXT *.txt)")
         if where:
             self.session.lane("write").ask(
-                lambda stopper: tasks.save_run_sheet(context, family, route, pins, Path(where)),
+                lambda stopper: tasks.save_run_sheet(context, family, route, pins, Path(where), host),
                 lambda path: self.session.say("good", f"The run sheet is in {path}."),
                 self.session.trouble,
             )
