@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from PySide6.QtCore import Signal
@@ -72,7 +73,8 @@ class CompareBar(QWidget):
             self.act.setEnabled(shown is not None)
             return
         other = shown is not None and shown.sha256 != held.sha256
-        name = f"{text.short_hash(held.sha256)}, {text.plain(held.title, 32)}"
+        what = re.split(r"[:;] ", held.title, maxsplit=1)[0]
+        name = f"{text.short_hash(held.sha256)}, {text.plain(what, 40)}"
         self.words.say(f"Laid aside: {name}." + ("" if other else " Choose another piece to compare it with."))
         self.act.setText("Compare with it")
         self.act.setEnabled(other)
