@@ -77,7 +77,7 @@ def log(family: str) -> str:
                      **FILES[family]}  # fmt: skip
             for name, word in words.items():
                 line = line.replace(f"{{{name}}}", word)
-            out.append(f"A:\\>{line}")
+            out.append(f"A:\\>{' '.join(dict.fromkeys(line.split()))}")
     return "\r\n".join(out) + "\r\n"
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from catalogue.families.drafting.given import Piece
+from catalogue.families.drafting.given import Piece, RomImage
 from catalogue.families.drafting.layouts import SeenLayout
 from catalogue.families.drafting.page import Page, quote, quotes
 from catalogue.families.drafting.releases import SeenRelease
@@ -38,7 +38,7 @@ def roles(page: Page, found: Sorted, versions: Versions, layout: SeenLayout | No
             decide = ["layout"]
         page.put(f"decide = {quotes(decide)}", "its kind, its digests in the releases below")
         if role in ROMS.values():
-            page.put('ids = "to"', held[0].at(held[0].images[0].at))
+            page.put('ids = "to"', held[0].at(_image(held[0], role).at))
         if role == EEPROM:
             page.put(f"layout = {quote(LAYOUT)}", held[0].places[0])
         if role == WRITER and seen:
@@ -62,10 +62,14 @@ def _kind(page: Page, role: str, held: tuple[Piece, ...]) -> None:
         page.put(f"kind = {{ {table} }}", ", ".join(kinds[bench].places[0] for bench in benches))
     elif role == NOTES:
         page.put('kind = "text"', held[0].places[0])
-    for kind, name in ROMS.items():
-        if name == role:
-            image = next(one for one in held[0].images if one.kind == kind)
-            page.put(f"kind = {quote(kind)}", held[0].at(image.at))
+    elif role in ROMS.values():
+        image = _image(held[0], role)
+        page.put(f"kind = {quote(image.kind)}", held[0].at(image.at))
+
+
+def _image(piece: Piece, role: str) -> RomImage:
+    """The image by which a piece came to its role."""
+    return next(one for one in piece.images if ROMS.get(one.kind) == role)
 
 
 def _companions(page: Page, role: str, found: Sorted) -> None:

@@ -185,27 +185,25 @@ def _is_template(piece: Piece, fields: list[SeenField]) -> bool:
 
 
 def _sum(images: tuple[Piece, ...], sums: SumTable) -> SeenSum | None:
-    """The widest sum that holds for every image, of which two differ where it counts; chance is left no room."""
+    """The widest sum that holds for every image, of which two differ where it counts; chance is left no room.
+
+    A CRC is stored behind its range; another sum brings the whole to nothing or to all ones, or is stored likewise.
+    """
     size = images[0].size
-    for form, (sums_up, width) in sorted(sums.items(), key=lambda one: (-one[1][1], one[0])):
-        for end in (size, size - width):
-            ranges = {one.data[:end] for one in images}
-            if end <= 0 or len(ranges) < 2:
-                continue
-            shown = f"{len(ranges)} differing images, {images[0].places[0]} first"
-            if end == size:
-                totals = {sums_up(one) for one in ranges}
-                top = (1 << 8 * width) - 1
-                if totals in ({0}, {top}):
-                    return SeenSum(form, end, totals.pop(), None, shown)
-            elif form.startswith("crc") and all(
-                sums_up(one.data[:end]) == int.from_bytes(one.data[end:], "little") for one in images
-            ):
-                return SeenSum(form, end, None, end, shown)
-    for form, (sums_up, width) in sorted(sums.items(), key=lambda one: (-one[1][1], one[0])):
-        end = size - width
-        if len({one.data[:end] for one in images}) > 1 and all(
-            sums_up(one.data[:end]) == int.from_bytes(one.data[end:], "little") for one in images
-        ):
-            return SeenSum(form, end, None, end, f"{len(images)} images, {images[0].places[0]} first")
+    widest = sorted(sums, key=lambda form: (-sums[form][1], form))
+    crcs = [form for form in widest if form.startswith("crc")]
+    others = [form for form in widest if form not in crcs]
+    ways = (*((form, True) for form in crcs), *((form, False) for form in others), *((form, True) for form in others))
+    for form, stored in ways:
+        sums_up, width = sums[form]
+        end = size - width if stored else size
+        ranges = {one.data[:end] for one in images}
+        if len(ranges) < 2:
+            continue
+        source = f"{len(ranges)} differing images, {images[0].places[0]} first"
+        if stored and all(sums_up(one.data[:end]) == int.from_bytes(one.data[end:], "little") for one in images):
+            return SeenSum(form, end, None, end, source)
+        totals = set() if stored else set(map(sums_up, ranges))
+        if totals in ({0}, {(1 << 8 * width) - 1}):
+            return SeenSum(form, end, totals.pop(), None, source)
     return None

@@ -48,12 +48,11 @@ def seen_routes(
 ) -> tuple[SeenRoute, ...]:
     """One route a bench whose utility's lines stand in a text; `cards` are SHA-256s of what was saved from a card."""
     programs = {form: BENCH[one.kind] for one in roles.get(WRITER, ()) for form in _called(one.name)}
-    files = {
-        one.name.casefold(): role
-        for role, held in roles.items()
-        for one in held
-        if role != WRITER and one.sha256 not in cards
-    }
+    files: dict[str, str] = {}
+    for role, held in roles.items():
+        for one in held:
+            if role != WRITER and one.sha256 not in cards:
+                files.setdefault(one.name.casefold(), role)
     steps: dict[str, list[SeenStep]] = {}
     typed: dict[str, tuple[str, ...]] = {}
     for text in texts:

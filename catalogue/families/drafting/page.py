@@ -33,7 +33,7 @@ class Page:
     def put(self, text: str, source: str = "") -> None:
         """One line, and where it was read from ("" where it is only the form of the file)."""
         assert "\n" not in text
-        self.rows.append((text, visible(source, MOST_COMMENT)))
+        self.rows.append((text, visible(source, MOST_COMMENT).strip()))
 
     def note(self, text: str) -> None:
         """A line of comment."""

@@ -10,7 +10,7 @@ from catalogue.families import patterns
 from catalogue.families.drafting.given import Piece
 
 MOST_BEFORE = 64
-MOST_LOOKED = 64 << 10
+MOST_HEADING = 1_000
 MOST_NUMBERS = 400
 _DOTTED = re.compile(rb"(?<![0-9A-Za-z.])[0-9]{1,5}(?:\.[0-9]{1,5}){1,4}(?![0-9A-Za-z_.]*[0-9A-Za-z_])")
 _PLAIN = re.compile(r"[0-9]+(?:\.[0-9]+)*")
@@ -69,7 +69,8 @@ def _texts(piece: Piece) -> dict[str, int]:
     """Every text that stands before a number of this piece and begins with a word, with the number's place."""
     places = [one.offset for one in piece.versions if one.offset is not None][:MOST_NUMBERS]
     if not places and piece.kind == "text":
-        places = [one.start() for one in _DOTTED.finditer(piece.data[:MOST_LOOKED])][:MOST_NUMBERS]
+        heading = piece.data[:MOST_HEADING].splitlines()[:1]  # further down a text tells of other things' versions
+        places = [one.start() for line in heading for one in _DOTTED.finditer(line)]
     out: dict[str, int] = {}
     for at in places:
         for text in _before(piece.data, at):

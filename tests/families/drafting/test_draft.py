@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import time
 import tomllib
 from datetime import date
 from pathlib import Path
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 
 from catalogue.families import drafting
 from catalogue.families.drafting import Piece, RomImage, Text
+from catalogue.families.drafting.about_pieces import MOST_DIGESTS
 from catalogue.families.limits import MAX_FILE_BYTES
 from catalogue.families.load import load_source
 from catalogue.families.source import source_of
@@ -175,3 +177,27 @@ def test_a_file_with_open_questions_is_refused_at_their_lines(tmp_path: Path) ->
     for one in loaded.problems:
         if "still open" in one.text:
             assert rows[one.line - 1].strip().strip('",') in one.text
+
+
+def test_digests_are_bounded_and_what_is_left_out_is_asked() -> None:
+    held = tuple(
+        Piece(f"{number:064x}", f"T{number}.EXE", (f"{number}/T.EXE",), (f"{number // 20}.zip",), "dos-program", b"MZ")
+        for number in range(MOST_DIGESTS + 60)
+    )
+    draft = made(held)
+    check(draft)
+    told = tomllib.loads(draft.text)
+    assert sum(len(one["writer"]["sha256"]) for one in told["release"]) == MOST_DIGESTS
+    assert "more" in {one.key for one in draft.asks}
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["a" * 99, ". " * 149, "Address : 5F23401000001A40", "a:b=d " * 40, "A:\\" + "x" * 99, "1  2  3  5F23401000001A40"],
+    ids=["word", "dots", "address", "signs", "prompt", "columns"],
+)
+def test_long_texts_of_odd_lines_are_read_in_time(line: str) -> None:
+    tool = Piece("1" * 64, "TOOL.EXE", ("TOOL.EXE",), ("",), "dos-program", b"MZ")
+    began = time.process_time()
+    check(made((tool, opaque("A.BIN", dump("big"))), Text("T", (line,) * 20_000, saved=True)))
+    assert time.process_time() - began < 10
