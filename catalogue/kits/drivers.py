@@ -35,6 +35,11 @@ class Driver:
         return tuple(one for one in self.program.parts if one.kind == SIGNATURE) if self.program is not None else ()
 
     @property
+    def padded(self) -> bool:
+        """Whether padding stands behind it that no signature covers."""
+        return self.program is not None and any(one.code == "padding-not-signed" for one in self.program.notes)
+
+    @property
     def holding(self) -> tuple[Reading, ...]:
         """The signatures that hold: made by the key of their certificate, over these very bytes."""
         return tuple(one for one in self.signatures if holds(one))

@@ -7,6 +7,8 @@ Decisions on sentences of the contract:
 - `driver-unsigned`, `driver-other-ca`, `driver-revoked` look at the needed images of written pieces, and of those at
   the ones for the destination's processor. A destination that starts by legacy ways alone, or with Secure Boot off,
   asks nothing. A signature that cannot be checked counts as none: it shows nothing.
+- A signed driver with padding behind it is cautioned of by `driver-unsigned`: by its published source the reference
+  firmware counts the padding in (DEVELOPERS.md, Decisions), and then the signature does not hold there.
 - A digest in `db` is trust, whoever signed or not. An entry of `dbx` overrules: the image's digest, or a certificate of
   any of its signatures.
 - `key-withdrawn` speaks of whole programs, and of what a detached signature covers; in an option ROM a signature covers
@@ -77,9 +79,14 @@ def driver_unsigned(case: Case) -> Iterator[Hit]:
     """
     machine = case.asked.host.destination
     for driver in _asking(case, machine):
+        state = "on" if machine.secure_boot else "not known"
+        if driver.holding and driver.padded:
+            text = "Its driver's signature covers the driver, not the padding behind it, which firmware may count in."
+            place = Evidence(place_of(case.candidate), "padding", driver.offset, None, "none behind it", "padding")
+            said = f"{text} The destination's Secure Boot is {state}."
+            yield Hit(said, (place, *_secure_boot(case, machine)), Weight.CAUTION)
         if driver.holding or (driver.trust is not None and driver.trust.trusted is not None):
             continue
-        state = "on" if machine.secure_boot else "not known"
         if driver.program is None:
             have, text = "not read", "Its driver was not read, so no signature of it is known."
         elif driver.signatures:

@@ -64,7 +64,8 @@ def test_a_driver_under_an_authority_of_the_db_is_taken(bench, tmp_path):
                  dbx=keys(IMAGE_SHA256, bytes(32)))  # fmt: skip
     kit = made.kit("--host", str(tmp_path / "host.toml"))
     assert kit["verdict"] == "ready", stops(kit)
-    assert not {one for one in codes(kit, "caution") if one.startswith("driver-")}
+    (padding,) = [one for one in kit["findings"] if one["code"].startswith("driver-")]
+    assert padding["level"] == "caution" and "padding" in padding["text"]  # its ROM fills the block up
     assert kit["host"]["name"] == "Rack"
     assert made.kit()["id"] != kit["id"]
 

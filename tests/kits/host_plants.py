@@ -119,6 +119,16 @@ def signature_that_cannot_be_checked(scene: Scene) -> str:
     return sign(scene, replace(one, fields=unchecked))
 
 
+@plant("driver-unsigned", plover, "uefi-boot-rom", CAUTION, "padding")
+def signed_driver_with_padding_behind_it(scene: Scene) -> str:
+    destination(scene, secure_boot=True, db=(DB,))
+    efi = image("efi", *TARGET, offset=512)
+    padding = Fault("padding-not-signed", "Padding stands behind the signed image.", 900)
+    driver = replace(efi.parts[0], parts=(signature(),), notes=(padding,))
+    said(scene, "rom", parts=(image("legacy-x86", *TARGET, last=False), replace(efi, parts=(driver,))))
+    return trust(scene, trusted=DB)
+
+
 @plant("driver-other-ca", plover, "uefi-boot-rom", STOP, "signed_by", clearable=True)
 def db_holds_another_authority(scene: Scene) -> str:
     destination(scene, secure_boot=True, db=(DB,))
