@@ -16,12 +16,17 @@ LOST = "not in it"
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One row: what it is of, and what stands there in A and in B, whole."""
+    """One row: what it is of, and what stands there in A and in B, whole.
+
+    `a_bytes` and `b_bytes` are the offset and the count of the bytes it stands in; None where it stands in none.
+    """
 
     name: str
     a: str
     b: str
     mark: str = ""
+    a_bytes: tuple[int, int] | None = None
+    b_bytes: tuple[int, int] | None = None
 
 
 def made(one: Difference) -> LongRow:
@@ -46,7 +51,8 @@ def summary(done: Comparison) -> str:
     said.append(f"{text.begun(text.count(values, 'value'))} that were read differ; {done.fields_same:,} agree.")
     if done.ranges:
         said.append(
-            f"{text.size(done.bytes_differing)} differ, in {text.count(len(done.ranges), 'stretch', 'stretches')}."
+            f"{text.size(done.bytes_differing)} {'differs' if done.bytes_differing == 1 else 'differ'}, "
+            f"in {text.count(len(done.ranges), 'stretch', 'stretches')}."
         )
     left = done.fields_left_out + done.members_left_out
     if left:
@@ -66,7 +72,14 @@ def _field(one: FieldDifference) -> Difference:
         name = f"A part{_where(one.part)}"
     a = LOST if one.only == "b" else _value(one.name, one.a)
     b = LOST if one.only == "a" else _value(one.name, one.b)
-    return Difference(name, a, b, "caution" if one.name.startswith("fault ") else "")
+    return Difference(
+        name,
+        a,
+        b,
+        "caution" if one.name.startswith("fault ") else "",
+        None if one.inside or one.a_offset is None or not one.a_length else (one.a_offset, one.a_length),
+        None if one.inside or one.b_offset is None or not one.b_length else (one.b_offset, one.b_length),
+    )
 
 
 def _value(name: str, value: object) -> str:
@@ -83,7 +96,13 @@ def _range(one: RangeDifference) -> Difference:
     at = f"Bytes at {text.offset(one.offset)}"
     if one.b_offset != one.offset:
         at += f" of A, {text.offset(one.b_offset)} of B"
-    return Difference(f"{at}{_places(one.where)}", _bytes(one.a, one.a_length), _bytes(one.b, one.b_length))
+    return Difference(
+        f"{at}{_places(one.where)}",
+        _bytes(one.a, one.a_length),
+        _bytes(one.b, one.b_length),
+        a_bytes=(one.offset, one.a_length) if one.a_length else None,
+        b_bytes=(one.b_offset, one.b_length) if one.b_length else None,
+    )
 
 
 def _places(where: tuple[Where, ...]) -> str:

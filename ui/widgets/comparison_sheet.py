@@ -14,6 +14,7 @@ from ui.models.long_rows import LongRows
 from ui.session import Session
 from ui.widgets.basics import Button, Words
 from ui.widgets.long_list import LongList
+from ui.widgets.pair_strip import NONE, PairStrip, Stretch
 from ui.widgets.strips import Gauge
 
 if TYPE_CHECKING:
@@ -43,7 +44,9 @@ class ComparisonSheet(QWidget):
         self.list.setAccessibleName("What differs between the two pieces")
         self.list.moved.connect(self._tell)
         self._foot = Words("", self)
-        self._foot.setMinimumHeight(step * 8)
+        self._foot.setMinimumHeight(step * 9)
+        self.strip = PairStrip(session, self)
+        self.strip.told.connect(self._tell_byte)
         self.back = Button("Back to the piece", self, keys="Alt+Up", kind="small")
         self.back.clicked.connect(self._leave)
         self._gauge = Gauge(self)
@@ -70,6 +73,7 @@ class ComparisonSheet(QWidget):
         column.addWidget(self._sides)
         column.addWidget(self.told)
         column.addLayout(self._stack, 1)
+        column.addWidget(self.strip)
         column.addWidget(self._foot)
 
     def compare(self, a: str, a_title: str, b: str, b_title: str) -> None:
@@ -80,6 +84,7 @@ class ComparisonSheet(QWidget):
         self._sides.say(f"A: {a_title}, {text.short_hash(a)}\nB: {b_title}, {text.short_hash(b)}")
         self.told.say("Comparing the two.")
         self._foot.say("")
+        self.strip.show_pieces("", 0, "", 0)
         self._gauge.show_at(0, None)
         self._at.say("")
         self.stop.setEnabled(True)
@@ -103,6 +108,7 @@ class ComparisonSheet(QWidget):
         self._asked = None
         self.done = done
         self._items = rows_of(done)
+        self.strip.show_pieces(done.a.what, done.a.size, done.b.what, done.b.size)
         self.rows.show_items(self._items, made)
         self.told.say(summary(done))
         self._stack.setCurrentIndex(1)
@@ -135,3 +141,12 @@ class ComparisonSheet(QWidget):
         if 0 <= row < len(self._items):
             one = self._items[row]
             self._foot.say(f"{one.name}\nA: {one.a}\nB: {one.b}")
+            self.strip.show_stretches(
+                Stretch(*one.a_bytes) if one.a_bytes else NONE, Stretch(*one.b_bytes) if one.b_bytes else NONE
+            )
+
+    def _tell_byte(self, said: str) -> None:
+        row = self.list.currentIndex().row()
+        if 0 <= row < len(self._items):
+            one = self._items[row]
+            self._foot.say(f"{one.name}\nA: {one.a}\nB: {one.b}\n{said}.")

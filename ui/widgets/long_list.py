@@ -43,21 +43,21 @@ class LongDelegate(QStyledItemDelegate):
         painter.setPen(QColor(tones.line))
         painter.drawLine(box.bottomLeft(), box.bottomRight())
         inner = box.adjusted(step * 2, step // 2, -step, -step // 2)
-        half = inner.height() // 2
+        high = QFontMetrics(self._view.font()).height()
         if row.mark:
-            side = half - 2
+            side = high - 4
             marks.draw(painter, QRectF(inner.left(), inner.top() + 1, side, side), row.mark, tones)
             inner.setLeft(inner.left() + side + step)
         painter.setPen(QColor(tones.ink))
         painter.setFont(self._view.font())
-        upper = QRect(inner.left(), inner.top(), inner.width(), half)
+        upper = QRect(inner.left(), inner.top(), inner.width(), high)
         cut = QFontMetrics(self._view.font()).elidedText(row.upper, Qt.TextElideMode.ElideMiddle, inner.width())
         painter.drawText(upper, LEFT, cut)
         small = sized(self._view.font(), 0.85)
         painter.setFont(small)
         painter.setPen(QColor(tones.soft))
         cut = QFontMetrics(small).elidedText(row.lower, Qt.TextElideMode.ElideRight, inner.width())
-        painter.drawText(upper.translated(0, half), LEFT, cut)
+        painter.drawText(QRect(inner.left(), inner.top() + high, inner.width(), inner.height() - high), LEFT, cut)
         painter.restore()
 
 
