@@ -21,6 +21,7 @@ GIVE_UP = 5
 """An input that takes so many times what it may is ended."""
 MEMORY = 300 << 20
 """Bytes that the process may grow by while it looks at one input."""
+FAR = 64 << 20
 TRIES = 3
 """A machine that is busy is no fault of the code: a slow input is slow every time."""
 _STATUS, _CLEAR = Path("/proc/self/status"), Path("/proc/self/clear_refs")
@@ -35,29 +36,36 @@ class Broken:
 
 
 class Peak:
-    """The most memory of this process since the last `reset`; knows nothing (0) where the system does not tell."""
+    """The most memory that this process held; knows nothing (0) where the system does not tell."""
 
     def __init__(self) -> None:
         self.able = _CLEAR.exists()
 
-    def reset(self) -> int:
-        """Forget the peak (proc(5): clear_refs, 5); the bytes held now."""
+    def start(self) -> int:
+        """The bytes held now; the most that was ever held is forgotten where it lies far above (that is slow)."""
         if not self.able:
             return 0
-        try:
-            _CLEAR.write_bytes(b"5")
-        except OSError:
-            self.able = False
-            return 0
-        return _told(b"VmRSS:")
+        worst, now = _held()
+        if worst > now + FAR:
+            try:
+                _CLEAR.write_bytes(b"5")  # proc(5): /proc/pid/clear_refs
+            except OSError:
+                self.able = False
+                return 0
+        return now
 
     def bytes(self) -> int:
         """The peak since then."""
-        return _told(b"VmHWM:") if self.able else 0
+        return _held()[0] if self.able else 0
 
 
-def _told(key: bytes) -> int:
+def _held() -> tuple[int, int]:
+    """The bytes held at the worst, and now (proc(5): VmHWM, VmRSS)."""
     data = _STATUS.read_bytes()
+    return _told(data, b"VmHWM:"), _told(data, b"VmRSS:")
+
+
+def _told(data: bytes, key: bytes) -> int:
     at = data.index(key)
     return int(data[at + len(key) : data.index(b"kB", at)]) << 10
 
@@ -96,7 +104,7 @@ def _ended_after(seconds: float) -> Iterator[None]:
 def hold(run: Callable[[bytes], object], data: bytes, *, slow: float = 1.0, tries: int = TRIES) -> Broken | None:
     """Run one input; how it broke the promise, or None. `slow`: how much slower than usual the code runs just now."""
     allowed = seconds_for(len(data)) * slow
-    before = _PEAK.reset()
+    before = _PEAK.start()
     taken = 0.0
     for _ in range(tries):
         started = time.process_time()
@@ -134,6 +142,6 @@ def limit_memory(extra: int) -> None:
         return
     import resource
 
-    held = _told(b"VmSize:") + extra
+    held = _told(_STATUS.read_bytes(), b"VmSize:") + extra
     hard = resource.getrlimit(resource.RLIMIT_AS)[1]
     resource.setrlimit(resource.RLIMIT_AS, (held if hard == resource.RLIM_INFINITY else min(held, hard), hard))
