@@ -52,6 +52,15 @@ class Road:
         if self.ended():
             raise Ended
 
+    def count(self) -> bool:
+        """Count one more member; whether that is still within the bounds."""
+        self.members += 1
+        if self.members > bounds.MAX_MEMBERS:
+            self.over = f"It holds more than {bounds.MAX_MEMBERS} members; the rest was not read."
+        elif self.members > bounds.FREE_MEMBERS and self.members * bounds.MEMBER_BYTES > self.file_bytes:
+            self.over = f"It holds more members than its size explains, over {self.members - 1}; the rest was not read."
+        return not self.over
+
     def hold(self, chunks: Iterator[bytes]) -> Iterator[bytes]:
         """The same chunks, counted as held in memory."""
         for chunk in chunks:
@@ -102,12 +111,10 @@ def _members(opened: Opened, road: Road, what: str, depth: int) -> tuple[list[Me
             break
         if entry is None:
             break
+        if not road.count():
+            break
         if entry.folder:
             continue
-        road.members += 1
-        if road.members > bounds.MAX_MEMBERS:
-            road.over = f"It holds more than {bounds.MAX_MEMBERS} members; the rest was not read."
-            break
         members.append(_member(opened, entry, road, what, depth))
     return members, " ".join(part for part in (*opened.faults, failed, road.over) if part)
 

@@ -9,7 +9,12 @@ MAX_HELD_BYTES = 96 << 20
 MAX_UNPACKED_BYTES = 16 << 30
 """Bytes unpacked from one file on disk, with all that is nested in it."""
 MAX_MEMBERS = 100_000
-"""Members of one file on disk, with all that is nested in it."""
+"""Members of one file on disk, folders too, with all that is nested in it."""
+FREE_MEMBERS = 2_048
+"""Members of one file on disk for which its size is not looked at."""
+MEMBER_BYTES = 16
+"""Bytes of the file on disk a member, beyond FREE_MEMBERS: a zip archive needs 76 to list one (PKWARE APPNOTE 4.3.7,
+4.3.12), packed trees of small files some hundred; archives of archives that repeat make a million out of 20 kB."""
 FREE_BYTES = 256 << 20
 """Unpacked bytes of one file on disk for which no ratio is looked at: blank flash images pack a thousand to one."""
 MAX_RATIO = 200

@@ -314,6 +314,32 @@ def test_member_count_is_bounded(bench: Bench, monkeypatch: pytest.MonkeyPatch) 
     assert "more than 10 members" in bench.why()["a.zip"]
 
 
+def test_members_that_the_size_does_not_explain(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Archives that repeat, in archives that repeat: each packs to nothing, and together they are endless."""
+    monkeypatch.setattr(bounds, "FREE_MEMBERS", 20)
+    data = b"x \0"
+    for _ in range(3):
+        data = zipped({f"{number}": data for number in range(8)})
+    assert len(data) // bounds.MEMBER_BYTES < 8 + 64 + 512
+    bench.put("a.zip", data)
+    assert "more members than its size explains" in bench.why()["a.zip"]
+
+
+def test_many_small_members_are_no_bomb(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bounds, "FREE_MEMBERS", 20)
+    bench.put("a.zip", zipped({f"{number}": b"%d \0" % number for number in range(200)}))
+    assert bench.why() == {}
+    monkeypatch.setattr(bounds, "MEMBER_BYTES", 1_000)
+    bench.put("b.zip", zipped({f"{number}": b"b%d \0" % number for number in range(200)}))
+    assert "than its size explains" in bench.why()["b.zip"]
+
+
+def test_folders_count_too(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bounds, "MAX_MEMBERS", 10)
+    bench.put("a.zip", zipped({f"{number}/": b"" for number in range(20)}))
+    assert "more than 10 members" in bench.why()["a.zip"]
+
+
 def test_large_members_are_hashed_but_not_held(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(bounds, "MAX_MEMBER_BYTES", 100_000)
     large = b"A line of text.\n" * 20_000
