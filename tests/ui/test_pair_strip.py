@@ -111,3 +111,26 @@ def test_rows_know_their_bytes_and_the_sheet_shows_them(world, monkeypatch):
     QTest.keyClick(sheet.strip, Qt.Key.Key_Right)
     assert "Byte 0010h of B is FFh" in sheet._foot.text()
     sheet.deleteLater()
+
+
+def test_the_row_a_person_stands_on_stays_in_view_when_the_words_below_grow(world, monkeypatch):
+    from ui.widgets.comparison_sheet import ComparisonSheet
+
+    rows = tuple(replace(RANGE, offset=16 + at, a="10" * 200, a_length=200) for at in range(40))
+    monkeypatch.setattr(tasks, "bytes_of", lambda context, what, at, length: BYTES[what][at : at + length])
+    monkeypatch.setattr(tasks, "compare", lambda context, a, b, stopper: replace(DONE, ranges=rows))
+    sheet = ComparisonSheet(world.session, world.window)
+    sheet.resize(380, 620)
+    world.window.show()
+    sheet.show()
+    sheet.compare(sha(1), "one", sha(2), "other")
+    world.settle(lambda: sheet.done is not None)
+    last = sheet.rows.rowCount() - 1
+    sheet.list.selectRow(last)
+    sheet.list.scrollToBottom()
+    before = sheet.list.height()
+    sheet.strip.stand_on(1)
+    world.settle(lambda: sheet.list.height() < before)
+    assert sheet.list.height() < before
+    assert sheet.list.viewport().rect().contains(sheet.list.visualRect(sheet.list.currentIndex()))
+    sheet.deleteLater()

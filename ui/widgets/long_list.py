@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QRect, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter
+from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QStyledItemDelegate, QTableView, QWidget
 
 from ui.look import sized, tones_of, unit
@@ -101,6 +101,15 @@ class LongList(QTableView):
             self._open(self.currentIndex())
             return
         super().keyPressEvent(event)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The row a person stands on stays in view, where words below it take more room."""
+        seen = self.currentIndex().isValid() and self.visualRect(self.currentIndex()).intersects(
+            QRect(0, 0, event.oldSize().width(), event.oldSize().height())
+        )
+        super().resizeEvent(event)
+        if seen:
+            self.scrollTo(self.currentIndex())
 
     def changeEvent(self, event: QEvent) -> None:
         """A new text size makes new rows."""
