@@ -24,7 +24,6 @@ from catalogue.families.limits import MAX_SEPARATOR, MAX_SLOT, MAX_TRIES, MAX_VA
 from catalogue.families.model import Family
 from catalogue.shapes.reading import Match
 
-PLACEHOLDERS = ("version", "value", "slot")
 SEPARATORS = " \t.:="
 ENCODINGS = ("ascii", "utf-16-le")
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-INTEGER, OCTET_STRING, NULL, OID, SEQUENCE, SET = 0x02, 0x04, 0x05, 0x06, 0x30, 0x31
+OCTET_STRING, NULL, OID, SEQUENCE, SET = 0x04, 0x05, 0x06, 0x30, 0x31
 UTC_TIME, GENERALIZED_TIME = 0x17, 0x18
 """X.680, clause 8.4 (universal tags); SEQUENCE and SET with the bit of a constructed value."""
 MAX_CHILDREN = 256

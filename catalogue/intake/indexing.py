@@ -30,8 +30,6 @@ WRITE_SECONDS = 2.0
 MOST_OUTSTANDING = 4_000
 MOST_MEMBERS = 20_000
 """Members of archives that wait to be written."""
-PREFETCH = 5_000
-"""Remembered files fetched at a time."""
 SEP = places.SEPARATOR
 
 

@@ -80,16 +80,6 @@ SEPARATOR = os.fsencode(os.sep)
 
 def descendants(connection: Connection, ids: Iterable[int]) -> set[int]:
     """Every piece that lies in these archives, at any depth."""
-    return _closure(connection, ids, up=False)
-
-
-def ancestors(connection: Connection, ids: Iterable[int]) -> set[int]:
-    """Every archive that these pieces lie in, at any depth."""
-    return _closure(connection, ids, up=True)
-
-
-def _closure(connection: Connection, ids: Iterable[int], *, up: bool) -> set[int]:
-    given, wanted = (member.c.piece_id, member.c.archive_id) if up else (member.c.archive_id, member.c.piece_id)
     seen: set[int] = set()
     fresh = set(ids)
     for _ in range(MOST_DEPTH):
@@ -97,7 +87,9 @@ def _closure(connection: Connection, ids: Iterable[int], *, up: bool) -> set[int
         for some in bulk.batches(fresh):
             found.update(
                 one
-                for one in connection.execute(select(wanted).where(bulk.among(given, some)).distinct()).scalars()
+                for one in connection.execute(
+                    select(member.c.piece_id).where(bulk.among(member.c.archive_id, some)).distinct()
+                ).scalars()
                 if one
             )
         fresh = found - seen
