@@ -1,7 +1,7 @@
 """One process that fuzzes one target by the coverage it reaches (PyPI `atheris`), until its time is over.
 
-`python -m tests.fuzz.guided TARGET FOLDER SECONDS`; the campaign starts it. What breaks the promise is written to
-FOLDER/broken as a case and fuzzing goes on; FOLDER/corpus grows. An input that never comes back, or takes too much
+`python -m tests.fuzz.guided TARGET FOLDER SECONDS [RUNS]`; the campaign starts it. What breaks the promise is written
+to FOLDER/broken as a case and fuzzing goes on; FOLDER/corpus grows. An input that never comes back, or takes too much
 memory, ends the process: it then lies in FOLDER/ended.
 """
 
@@ -33,8 +33,8 @@ def able() -> bool:
     return importlib.util.find_spec("atheris") is not None
 
 
-def main(name: str, folder: Path, seconds: int) -> None:
-    """Fuzz one target; ends the process."""
+def main(name: str, folder: Path, seconds: int, runs: int = -1) -> None:
+    """Fuzz one target; ends the process. With a number of runs they are the same on every machine: no real files."""
     import atheris
 
     with atheris.instrument_imports(include=list(INSTRUMENTED), enable_loader_override=False):
@@ -42,7 +42,7 @@ def main(name: str, folder: Path, seconds: int) -> None:
             importlib.import_module(library)
         from tests.fuzz import cases, promise, targets
 
-    target = targets.every(real_too=True)[name]
+    target = targets.every(real_too=runs < 0)[name]
     corpus, broken, ended = (folder / part for part in ("corpus", "broken", "ended"))
     for one in (corpus, broken, ended):
         one.mkdir(parents=True, exist_ok=True)
@@ -61,6 +61,7 @@ def main(name: str, folder: Path, seconds: int) -> None:
     longest = max(len(one) for one in target.seeds())
     options = [
         f"-max_total_time={seconds}",
+        f"-runs={runs}",
         f"-timeout={HANG_SECONDS}",
         f"-rss_limit_mb={RSS_MB}",
         f"-max_len={max(4096, min(longest * 2, 256 << 10))}",
@@ -75,4 +76,4 @@ def main(name: str, folder: Path, seconds: int) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], Path(sys.argv[2]), int(sys.argv[3]))
+    main(sys.argv[1], Path(sys.argv[2]), int(sys.argv[3]), *map(int, sys.argv[4:5]))

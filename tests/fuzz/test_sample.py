@@ -16,7 +16,8 @@ SEED = 3
 MOST = 200
 SECONDS = 20
 """Inputs for a target: the same on a quick machine and on a slow one, unless so slow that time ends them first."""
-GUIDED_SECONDS = 3
+GUIDED_RUNS, GUIDED_SECONDS = 1_500, 60
+"""The same inputs every time, unless a machine is so slow that time ends them first."""
 LEAST_EDGES = 1_000
 """What the samples alone reach is three times as much."""
 KEPT = list(cases.every())
@@ -51,8 +52,9 @@ def test_kept_cases_bear_the_name_of_their_bytes():
 @pytest.mark.slow
 @pytest.mark.skipif(not guided.able(), reason="PyPI atheris is not here (extra fuzz): damaged seeds alone are tried")
 def test_by_coverage(tmp_path: Path):
-    """A few seconds of the whole table, guided by the coverage that inputs reach (PyPI atheris)."""
+    """A few seconds' worth of the whole table, guided by the coverage that inputs reach (PyPI atheris)."""
     call = [sys.executable, "-m", "tests.fuzz.guided", "table", str(tmp_path), str(GUIDED_SECONDS)]
+    call.append(str(GUIDED_RUNS))
     done = subprocess.run(call, capture_output=True, text=True, timeout=200, check=False)
     assert "stat::number_of_executed_units" in done.stderr, done.stderr[-2000:]
     edges = [int(one) for one in re.findall(r"\bcov: (\d+)", done.stderr)]
