@@ -205,12 +205,6 @@ def hex_text(whole: bytes, draw: random.Random) -> bytes:
     return build_hex.intel_hex({draw.randrange(0, 0x100, 16): whole[:60_000]})
 
 
-def raw_in_archive(ground: Ground, role: str, draw: random.Random) -> Planted | None:
-    """The sound piece, one bit turned in the archive that holds it: the archive's own sum tells."""
-    whole = ground.piece(role).data
-    return None if whole is None else put(ground, role, whole, "archive-damaged")
-
-
 def _classes() -> Iterator[FaultClass]:
     yield FaultClass(GROUP, "one bit", flip, named=False)
     yield FaultClass(GROUP, "one bit where it tells", flip_telling, named=False)

@@ -7,6 +7,7 @@ import io
 import random
 import shutil
 import tarfile
+import warnings
 import zipfile
 from hashlib import sha256
 from pathlib import Path
@@ -55,7 +56,8 @@ class Court:
             digest = sha256(planted.piece).hexdigest()
             if recipe.named:
                 listed = self.folder / f"list{number}.sha256"
-                listed.write_text(f"{digest}  anything.bin\n", encoding="ascii")
+                named = sorted({sha256(data).hexdigest() for data in planted.files.values()})
+                listed.write_text("".join(f"{one}  anything.bin\n" for one in named), encoding="ascii")
                 vouch.record_list(self.context, listed, "the maker's page", "Ada")
             pins = [Pin(self.role, digest, "tried on purpose")] if recipe.pinned else []
             return _outcome(recipe, planted, digest, self._kit(pins), self.ground.shared(self.role))
@@ -83,7 +85,7 @@ def _outcome(recipe: Recipe, planted: Planted, digest: str, shown: Kit, roles: t
     for choice in shown.roles:
         if choice.role in roles:
             codes |= {code for other in choice.others if other.piece == digest for code in other.why}
-    taken = any(one.sha256 == digest for one in shown.pieces)
+    taken = any(digest in choice.pieces for choice in shown.roles if choice.role in roles)
     want = planted.want if planted.near or recipe.pinned else EMPTY
     return Outcome(recipe, shown.verdict, taken, want, tuple(sorted(codes)), planted.note)
 
@@ -121,5 +123,7 @@ def _zipped(files: list[tuple[str, bytes]], method: int) -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", method, compresslevel=1) as archive:
         for name, data in files:
-            archive.writestr(zipfile.ZipInfo(name), data, compress_type=method)
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")  # one name twice is a fault that is planted here
+                archive.writestr(zipfile.ZipInfo(name), data, compress_type=method)
     return out.getvalue()

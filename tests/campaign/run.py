@@ -11,6 +11,7 @@ import time
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from math import inf
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -57,35 +58,33 @@ def batches(every: Iterable[Recipe], most: int = BATCH) -> list[list[Recipe]]:
     return [group[at : at + most] for group in groups.values() for at in range(0, len(group), most)]
 
 
-def judge_batch(batch: list[Recipe]) -> list[Outcome]:
+def judge_batch(batch: list[Recipe], until: float = inf) -> list[Outcome]:
     """Judge mutants of one ground and role in a catalogue of their own, in memory where there is such a folder."""
     shm = Path("/dev/shm")
+    if time.time() >= until:
+        return []
     folder = Path(tempfile.mkdtemp(prefix="kitproof-campaign-", dir=shm if os.access(shm, os.W_OK) else None))
     try:
         court = Court(folder, batch[0].ground, batch[0].role)
-        judged = (court.judge(one, number) for number, one in enumerate(batch))
+        judged = (court.judge(one, number) for number, one in enumerate(batch) if time.time() < until)
         return [one for one in judged if one is not None]
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
 
 def judged(every: Iterable[Recipe], jobs: int, seconds: float = 0) -> Iterator[Outcome]:
-    """What comes of `every` recipe, as it comes; no batch is begun after `seconds` (0: all are judged)."""
-    started = time.monotonic()
+    """What comes of `every` recipe, as it comes; none is begun after `seconds` (0: all are judged)."""
+    until = time.time() + seconds if seconds else inf
     work = batches(every)
     random.Random(0).shuffle(work)
     if jobs < 2:
         for batch in work:
-            if not seconds or time.monotonic() - started < seconds:
-                yield from judge_batch(batch)
+            yield from judge_batch(batch, until)
         return
     with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
-        waiting = [pool.submit(judge_batch, batch) for batch in work]
+        waiting = [pool.submit(judge_batch, batch, until) for batch in work]
         for one in as_completed(waiting):
-            if not one.cancelled():
-                yield from one.result()
-            if seconds and time.monotonic() - started > seconds:
-                pool.shutdown(wait=False, cancel_futures=True)
+            yield from one.result()
 
 
 def table(outcomes: Iterable[Outcome]) -> str:
