@@ -2,7 +2,7 @@
 
 A bound counts as reached where a test function of its own room names it: set low with monkeypatch, or met in full. An
 import alone, a comment, or a helper outside a test does not count. That the test goes red without the bound is not
-shown here; each was tried by hand when it was written.
+shown here.
 """
 
 from __future__ import annotations
