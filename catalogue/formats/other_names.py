@@ -7,6 +7,7 @@ names are common knowledge (no published list); those of standards are the stand
 from __future__ import annotations
 
 import re
+from functools import cache
 
 _LIBRARIES = (
     "zlib deflate inflate unzip bzip2 lzma xz lz4 lzo zstd zstandard brotli openssl boringssl wolfssl mbedtls gnutls "
@@ -49,11 +50,13 @@ def _names(*lists: str) -> str:
     return "|".join(sorted(words, key=len, reverse=True))
 
 
-_OTHERS = re.compile(
-    rf"(?<![A-Za-z0-9])(?:{_names(_LIBRARIES, _TOOLS, _SYSTEMS, _STANDARDS, _LICENCES, _PLACES)})(?![A-Za-z]{{3}})"
-    rf"{_BETWEEN}{{0,8}}\Z",
-    re.I,
-)
+@cache
+def _others() -> re.Pattern[str]:
+    """Compiled when it is first asked: it takes 40 ms, which every start would pay."""
+    names = _names(_LIBRARIES, _TOOLS, _SYSTEMS, _STANDARDS, _LICENCES, _PLACES)
+    return re.compile(rf"(?<![A-Za-z0-9])(?:{names})(?![A-Za-z]{{3}}){_BETWEEN}{{0,8}}\Z", re.I)
+
+
 _LINES = re.compile(
     r"GCC: \(|\b(?:gcc|g\+\+|cc|ld|as)(?:-[0-9]+)?:? \(|clang version"  # a line of the tool chain
     r"|%[-+ #0-9.]*l{0,2}[a-z] v?\Z"  # ISO C, 7.23.6.1: whose version it is stands nowhere, it is filled in
@@ -68,7 +71,7 @@ _IDENTIFIERS = ("1.2.840", "1.3.6.1", "1.3.14.3", "1.3.132", "2.16.840", "2.5.29
 
 def is_anothers(before: str) -> bool:
     """Whether what stands before a number, on its line, says that it numbers something else than the piece."""
-    return _LINES.search(before) is not None or _OTHERS.search(before) is not None
+    return _LINES.search(before) is not None or _others().search(before) is not None
 
 
 def is_identifier(numbers: str) -> bool:
