@@ -250,6 +250,8 @@ def _read(view: View, unpacking: _Unpacking, road: Road, what: str, depth: int, 
     if is_archive(reading):
         if depth < bounds.MAX_DEPTH:
             piece.members, piece.archive_why = open_archive(view, reading, road, what, depth + 1)
+            if unpacking.doubt:
+                _doubt(piece.members)
         elif not made.fault:
             made.fault, made.why = NOT_OPENED, _TOO_DEEP
     return piece
@@ -283,10 +285,23 @@ def _forward(
         reading = Reading(container.kind, container.kind, "Archive too large to be listed here", length=size)
     piece = _made(unpacking, reading, WHOLE, made)
     piece.members, piece.archive_why = members, why
+    if unpacking.doubt:
+        _doubt(members)
     if opened is None and depth >= bounds.MAX_DEPTH and not made.fault:
         piece.members = None
         made.fault, made.why = NOT_OPENED, _TOO_DEEP
     return piece
+
+
+def _doubt(members: list[MemberFound]) -> None:
+    """What lies in bytes whose check failed is in doubt too, but for members that have a check of their own."""
+    for one in members:
+        if one.crc32 is not None:
+            continue
+        if not one.fault:
+            one.fault, one.why = DAMAGED, "It lies in an archive whose own check fails."
+        if one.piece is not None and one.piece.members:
+            _doubt(one.piece.members)
 
 
 def _made(unpacking: _Unpacking, reading: Reading, how_far: int, made: MemberFound) -> PieceFound:

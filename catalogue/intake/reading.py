@@ -10,7 +10,7 @@ from catalogue.shapes.reading import Fault, Reading
 from catalogue.store.found import GLANCED, WHOLE
 
 LOG = logging.getLogger("kitproof.intake")
-INTAKE_VERSION = 2
+INTAKE_VERSION = 3
 """Rises whenever intake itself reads or opens things otherwise, so that pieces are read again."""
 READ_BY = f"{TABLE_VERSION}.{INTAKE_VERSION}"
 GLANCE_BYTES = 32 << 10

@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping
 import pytest
 from backports import zstd
 
+from catalogue.intake import bounds
 from tests.contracts.test_kits_outside import Bench, bench, firmware, sound, stops
 
 __all__ = ["bench"]
@@ -79,6 +80,25 @@ def test_a_bit_flipped_inside_a_tar_waits_for_a_word(bench: Callable[..., Bench]
     made = bench({"fw.bin": None, **nothing_named(bytes(changed))})
     kit = made.kit()
     assert ("unvouched", "firmware") in stops(kit)
+
+
+@pytest.mark.parametrize("limit", [None, 1 << 14])
+def test_a_tar_whose_gzip_fails_its_check_gives_no_kit(
+    limit: int | None, bench: Callable[..., Bench], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One bit in a utility, which need not be vouched for: the stream's check speaks against all that lies in it."""
+    if limit is not None:
+        monkeypatch.setattr(bounds, "MAX_MEMBER_BYTES", limit)
+    plain = tarred(sound())
+    right = gzip.compress(plain, 0, mtime=0)
+    at = plain.index(sound()["QH.EXE"]) + 900
+    changed = plain[:at] + bytes([plain[at] ^ 1]) + plain[at + 1 :]
+    wrong = gzip.compress(changed, 0, mtime=0)[:-8] + right[-8:]
+    made = bench({**ALONE, "bundle.tar.gz": wrong})
+    named(made, *sound().values())
+    kit = made.kit()
+    assert kit["verdict"] == "not-ready"
+    assert ("archive-damaged", "writer") in stops(kit)
 
 
 def nothing_named(data: bytes) -> dict[str, bytes]:
