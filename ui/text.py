@@ -119,7 +119,7 @@ def _value(name: str, what: FieldValue | SignedBy) -> str:
             return f"{what:,} ({offset(what)})" if what > 9 else str(what)
         return f"{what:,} ({what:X}h)" if what > 9 else str(what)
     if isinstance(what, str | SignedBy):
-        return plain(str(what), 400)
+        return plain(str(what), 400) or "blank"
     parts = [_value(name, one) for one in what[:24]]
     return (", ".join(parts) or "empty") + (f" and {len(what) - 24} more" if len(what) > 24 else "")
 

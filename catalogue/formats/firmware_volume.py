@@ -161,7 +161,7 @@ READER = Reader(
     kinds=("firmware-volume",),
     looks_like=looks_like,
     read=read,
-    version=2,
+    version=3,
     source="PI Specification 1, volume 3; UEFI Specification, 19; LZMA as edk2 packs it",
     depth="every volume of a chip's image: header and sum, files of FFS1 to FFS3 with both sums, sections (PE, TE, "
     "version, name, raw, volumes in volumes), UEFI- and LZMA-compressed ones unpacked",

@@ -80,7 +80,7 @@ READER: Reader = Reader(
     ),
     looks_like=looks_like,
     read=read,
-    version=5,
+    version=6,
     source="PCI Firmware Specification 3.x, 5.1; UEFI Specification 14.4.2, 19; PI Specification 1, 15; IEEE 1275; "
     "PnP BIOS 1.0A; PXE 2.1",
     depth="Every image: header, sum, PCI Data Structure, device list, EFI header and driver (PE or TE, UEFI-compressed "

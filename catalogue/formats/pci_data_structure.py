@@ -32,7 +32,7 @@ _HEAD = (
     Row("class_code", 0x0D, 3, Kind.LE, SOURCE, "Base class, sub-class, programming interface"),
     Row("image_length", 0x10, 2, Kind.LE, SOURCE, "Bytes of this image", BLOCK),
     Row("code_revision", 0x12, 2, Kind.LE, SOURCE, "The maker's own count of this code; not its version"),
-    Row("code_type", 0x14, 1, Kind.LE, SOURCE, "0 legacy x86, 1 Open Firmware, 2 HP PA-RISC, 3 EFI"),
+    Row("code_type", 0x14, 1, Kind.LE, SOURCE, "0 legacy x86, 1 Open Firmware, 2 PA-RISC, 3 EFI"),
     Row("indicator", 0x15, 1, Kind.LE, SOURCE, "Bit 7: the last image of the ROM"),
 )
 _MORE = (

@@ -19,7 +19,7 @@ _FAR = 0x1_0000 + pci_data_structure.LEAST
 KINDS = {
     0: ("legacy-x86", "legacy x86"),
     1: ("open-firmware", "Open Firmware"),
-    2: ("hp-pa-risc", "HP PA-RISC"),
+    2: ("pa-risc", "PA-RISC"),
     3: ("efi", "EFI"),
 }
 """PCI Firmware Specification 5.1.2, code types; all others are reserved."""

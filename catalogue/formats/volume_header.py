@@ -27,7 +27,7 @@ SYSTEMS = {_FFS1: "FFS1", _FFS2: "FFS2", _FFS3: "FFS3", _VARIABLES: "variable st
 _ROWS = (
     Row("file_system", 0x10, 16, Kind.GUID, SOURCE, "What the volume holds"),
     Row("volume_length", 0x20, 8, Kind.LE, SOURCE, "Bytes of the volume"),
-    Row("signature", 0x28, 4, Kind.TEXT, SOURCE, "_FVH"),
+    Row("signature", 0x28, 4, Kind.TEXT, SOURCE, "Marks a firmware volume"),
     Row("attributes", 0x2C, 4, Kind.LE, SOURCE, "Bit 11: erased bits are 1"),
     Row("header_length", 0x30, 2, Kind.LE, SOURCE, "Bytes of the header with its block map"),
     Row("checksum", 0x32, 2, Kind.LE, SOURCE, "Makes the header's 16-bit words sum to 0"),

@@ -16,7 +16,7 @@ SAMPLES = (
     Sample("option-rom", "compressed EFI image", "option-rom/efi", image(efi(compression=1))),
     Sample("option-rom", "EFI image with a TE driver", "option-rom/efi", image(efi(driver=te()))),
     Sample("option-rom", "Open Firmware image", "option-rom/open-firmware", image(Made(code_type=1))),
-    Sample("option-rom", "HP PA-RISC image", "option-rom/hp-pa-risc", image(Made(code_type=2, blocks=1))),
+    Sample("option-rom", "PA-RISC image", "option-rom/pa-risc", image(Made(code_type=2, blocks=1))),
     Sample("option-rom", "image of a reserved code type", "option-rom/reserved", image(Made(code_type=9, blocks=1))),
     Sample("option-rom", "ISA-style ROM", "option-rom/isa", image(Made(pcir_at=None, blocks=1))),
     Sample(

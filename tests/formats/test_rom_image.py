@@ -85,7 +85,7 @@ def test_efi():
     ("code_type", "kind", "name"),
     [
         (1, "option-rom/open-firmware", "Open Firmware"),
-        (2, "option-rom/hp-pa-risc", "HP PA-RISC"),
+        (2, "option-rom/pa-risc", "PA-RISC"),
         (4, "option-rom/reserved", "code type 04h"),
         (0xFF, "option-rom/reserved", "code type FFh"),
     ],

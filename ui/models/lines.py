@@ -102,7 +102,7 @@ def lines_of(
     day = today or date.today()
     for line in _Lines(detail, day).of(way):
         if len(made) >= MOST_LINES:
-            made.append(Line("note", "More", "this piece has more lines than are shown here", mark="note"))
+            made.append(Line("note", "More", "", "this piece has more lines than are shown here", mark="note"))
             break
         made.append(line)
     return [*made, *_gaps(stretches_of(part_at(detail.reading, way), start, end, way), made)]
@@ -228,7 +228,7 @@ def _part(part: Reading, way: Way, depth: int, *, unpacked: bool) -> Line:
         "part",
         text.plain(part.title or part.kind, 300),
         "",
-        ", ".join(one for one in (wrong, "its bytes were unpacked" if unpacked else "", *holds) if one),
+        ", ".join(one for one in (wrong, *holds) if one),
         None if unpacked else start,
         0 if unpacked else end - start,
         depth,
@@ -273,7 +273,7 @@ def member_words(member: Member) -> tuple[str, str]:
 
 def _remark(kind: str, fault: Fault, depth: int) -> Line:
     place = fault.offset
-    return Line(kind, fault.code, text.plain(fault.text), "", place, 1 if place is not None else 0, depth, mark=kind)
+    return Line(kind, fault.code, "", text.plain(fault.text), place, 1 if place is not None else 0, depth, mark=kind)
 
 
 def _stretch(start: int, end: int) -> str:

@@ -22,6 +22,8 @@ ALIGN_LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 WRAPPED = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop
 MOST_INDENT = 5
 WHOLE_WIDTH = frozenset({"part", "member", "list"})
+ONE_ROW = 36
+"""Letters of a meaning that stand in one row however narrow the list is, so that they need not be measured."""
 ALIGN_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
 
@@ -42,9 +44,7 @@ class LineDelegate(QStyledItemDelegate):
             return QSize(80, row + step * 2)
         if line.kind == "said":
             return QSize(80, sum(self._said_heights(line)) + step)
-        tall = row + step
-        if line.meaning or line.kind in WHOLE_WIDTH:
-            tall += row
+        tall = row + step + self._below(line)
         if line.has_bytes:
             tall += strip + step // 2
         return QSize(80, tall)
@@ -68,6 +68,46 @@ class LineDelegate(QStyledItemDelegate):
         tall = QFontMetrics(sized(font, 1.0, bold=True)).boundingRect(box, WRAPPED, line.name).height()
         below = QFontMetrics(sized(font, 0.85)).boundingRect(box, WRAPPED, line.meaning).height() if line.meaning else 0
         return tall, below
+
+    def _below(self, line: Line) -> int:
+        """How tall what belongs to a line is, under its name: one row of small text, or as many as it takes."""
+        row, step, _ = self._measures()
+        said = _said_below(line)
+        if not said:
+            return row if line.kind in WHOLE_WIDTH else 0
+        if line.kind == "place" or len(said) <= ONE_ROW:
+            return row
+        small = QFontMetrics(sized(self._view.font(), 0.85))
+        box = QRect(0, 0, self._wide_below(line), 4_000)
+        return max(row, small.boundingRect(box, WRAPPED, said).height() + step // 2)
+
+    def _wide_below(self, line: Line) -> int:
+        """How wide what stands under a line's name may be."""
+        row, step, _ = self._measures()
+        wide = self._view.viewport().width() - self._left(line) - step
+        if line.mark:
+            wide -= row - 2 + step
+        if line.kind in WHOLE_WIDTH:
+            plate = self.action_box(QRect(0, 0, wide, row), line)
+            wide -= plate.width() + step if line.action else 0
+        elif line.where and self._where_below(line):
+            wide -= self._taken(line)
+        return max(80, wide)
+
+    def _taken(self, line: Line) -> int:
+        """How much of a line's width its place takes."""
+        small = QFontMetrics(sized(self._view.font(), 0.85))
+        return small.horizontalAdvance(line.where) + unit(self._view)
+
+    def _where_below(self, line: Line) -> bool:
+        """Whether name and value leave no room for the place beside them."""
+        step = unit(self._view)
+        font = self._view.font()
+        bold = QFontMetrics(sized(font, 1.0, bold=True))
+        asked = max(bold.horizontalAdvance(line.name) + step, step * 13)
+        asked += QFontMetrics(font).horizontalAdvance(line.value) + self._taken(line)
+        wide = self._view.viewport().width() - self._left(line) - step
+        return bool(line.meaning) and asked + step > wide
 
     def action_box(self, box: QRect, line: Line) -> QRect:
         """Where a line's action can be pressed; empty where it has none."""
@@ -170,39 +210,35 @@ class LineDelegate(QStyledItemDelegate):
         text_left = inner.left()
         small = sized(font, 0.85)
         bold = sized(font, 1.0, bold=True)
-        below = False
         if line.kind in WHOLE_WIDTH:
             self._whole_width(painter, inner, line, tones)
             return
+        taken = 0
         if line.where:
             painter.setFont(small)
             painter.setPen(QColor(tones.soft))
-            asked = max(QFontMetrics(bold).horizontalAdvance(line.name) + step, step * 13)
-            asked += QFontMetrics(font).horizontalAdvance(line.value) + QFontMetrics(small).horizontalAdvance(
-                line.where
-            )
-            below = bool(line.meaning) and asked + step * 2 > inner.width()
+            below = self._where_below(line)
             right = QRect(inner.left(), inner.top() + (row if below else 0), inner.width(), row)
-            taken = min(QFontMetrics(small).horizontalAdvance(line.where) + step, inner.width() // 2)
+            taken = min(self._taken(line), inner.width() // 2)
             _words(painter, right.adjusted(right.width() - taken, 0, 0, 0), line.where, ALIGN_RIGHT)
-        else:
-            taken = 0
-        if not below:
-            inner.setRight(inner.right() - taken)
-            taken = 0
+            if not below:
+                inner.setRight(inner.right() - taken)
         painter.setFont(bold)
         painter.setPen(QColor(tones.ink))
         wide = max(QFontMetrics(bold).horizontalAdvance(line.name) + step, step * 13)
-        wide = min(wide, inner.width() * 2 // 3)
-        _words(painter, QRect(inner.left(), inner.top(), wide - step // 2, row), line.name, ALIGN_LEFT)
+        wide = min(wide, inner.width() * 2 // 3) if line.value else inner.width()
+        _words(painter, QRect(inner.left(), inner.top(), wide - step // 2, row), line.name, ALIGN_LEFT, _cut(line))
         painter.setFont(font)
         value = QRect(inner.left() + wide, inner.top(), inner.width() - wide, row)
         _words(painter, value, line.value, ALIGN_LEFT, Qt.TextElideMode.ElideMiddle)
         if line.meaning:
             painter.setFont(small)
             painter.setPen(QColor(tones.soft))
-            under = QRect(text_left, inner.top() + row, box.right() - step - text_left - taken, row)
-            _words(painter, under, line.meaning, ALIGN_LEFT, _cut(line))
+            under = QRect(text_left, inner.top() + row, self._wide_below(line), self._below(line))
+            if line.kind == "place":
+                _words(painter, under, line.meaning, ALIGN_LEFT, _cut(line))
+            else:
+                painter.drawText(under, WRAPPED, line.meaning)
         if line.has_bytes:
             laid = self.tape_of(box, line)
             tape.paint(painter, laid, self._store.peek, chosen=self._view.lines.chosen, tones=tones, font=font)
@@ -215,8 +251,15 @@ class LineDelegate(QStyledItemDelegate):
         _words(painter, inner, line.name, ALIGN_LEFT, Qt.TextElideMode.ElideMiddle)
         painter.setFont(sized(font, 0.85))
         painter.setPen(QColor(tones.soft))
-        said = ", ".join(part for part in (line.where, line.meaning) if part)
-        _words(painter, inner.translated(0, inner.height()), said, ALIGN_LEFT)
+        under = QRect(inner.left(), inner.bottom() + 1, self._wide_below(line), self._below(line))
+        painter.drawText(under, WRAPPED, _said_below(line))
+
+
+def _said_below(line: Line) -> str:
+    """What stands under a line's name."""
+    if line.kind in WHOLE_WIDTH:
+        return ", ".join(part for part in (line.where, line.meaning) if part)
+    return line.meaning
 
 
 def _cut(line: Line) -> Qt.TextElideMode:
