@@ -190,6 +190,7 @@ def _values(reading: Reading) -> dict[str, list[_Value]]:
         put(f"entry {entry.name or '(no name)'}, {entry.algorithm}", entry.digest)
     for member in reading.members:
         crc = "" if member.crc32 is None else f", CRC-32 {member.crc32:08x}"
-        said = "folder" if member.folder else f"{member.size} bytes{crc}"
+        size = "size not said" if member.size is None else f"{member.size} bytes"
+        said = "folder" if member.folder else f"{size}{crc}"
         put(f"member {member.name}", f"{said}; {member.fault}" if member.fault else said, member.header_offset)
     return made

@@ -93,9 +93,7 @@ def read(view: View) -> Reading | None:
     ]  # fmt: skip
     called = name or packed_stream.UNNAMED
     title = f"gzip of {called[:80]}" if name else "gzip of one content"
-    return packed_stream.reading(
-        NAME, KIND, title, view, called=called, size=size, fields=fields, faults=faults, notes=notes
-    )
+    return packed_stream.reading(NAME, KIND, title, view, called=called, fields=fields, faults=faults, notes=notes)
 
 
 READER = Reader(
@@ -103,7 +101,7 @@ READER = Reader(
     kinds=(KIND,),
     looks_like=looks_like,
     read=read,
-    version=1,
+    version=2,
     source="RFC 1952",
     depth="the header's name, time and comment; stated size and CRC, compared when it is unpacked",
     first=(MAGIC,),

@@ -18,13 +18,13 @@ def reading(
     view: View,
     *,
     called: str = UNNAMED,
-    size: int = 0,
+    size: int | None = None,
     crc32: int | None = None,
     fields: Iterable[Field] = (),
     faults: Iterable[Fault] = (),
     notes: Iterable[Fault] = (),
 ) -> Reading:
-    """A reading of a stream that fills `view` and holds one content; `size` is what it says of that, 0 for nothing."""
+    """A reading of a stream that fills `view` and holds one content; `size` is what it says of that, if it does."""
     return Reading(
         format=name,
         kind=kind,

@@ -44,7 +44,7 @@ def read(view: View) -> Reading | None:
         ),
         Field("stated_size", size or None, None, 0, "Bytes of the content, as its index says", f"{SOURCE}, 4"),
     )
-    return packed_stream.reading(NAME, KIND, "xz of one content", view, size=size, fields=fields, faults=faults)
+    return packed_stream.reading(NAME, KIND, "xz of one content", view, size=size or None, fields=fields, faults=faults)
 
 
 def _sizes(view: View) -> tuple[int, str]:
@@ -89,7 +89,7 @@ READER = Reader(
     kinds=(KIND,),
     looks_like=looks_like,
     read=read,
-    version=1,
+    version=2,
     source=SOURCE,
     depth="how the content is checked, the size its index states; unpacked and checked by liblzma",
     first=(MAGIC[:4],),

@@ -60,9 +60,7 @@ def read(view: View) -> Reading | None:
     if window > 1 << MAX_WINDOW_LOG:
         text = f"It needs a window of {window >> 20} MiB; {1 << MAX_WINDOW_LOG - 20} MiB are given."
         notes.append(Fault("archive-not-opened", text, at + 5))
-    return packed_stream.reading(
-        NAME, KIND, "Zstandard of one content", view, size=size or 0, fields=fields, notes=notes
-    )
+    return packed_stream.reading(NAME, KIND, "Zstandard of one content", view, fields=fields, notes=notes)
 
 
 def content_size(head: bytes) -> int | None:
@@ -91,7 +89,7 @@ READER = Reader(
     kinds=(KIND,),
     looks_like=looks_like,
     read=read,
-    version=1,
+    version=2,
     source="RFC 8878",
     depth="the first frame's header: window, stated size, checksum or not; unpacked by libzstd",
     first=(MAGIC, *SKIPPABLE),

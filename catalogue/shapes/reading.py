@@ -103,11 +103,12 @@ class Member:
     """One entry of an archive's directory, as listed; nothing here is trusted.
 
     `header_offset` is where the entry's own (local) header lies, absolute in the piece; `method` and `flags` are the
-    directory's numbers as the format defines them. They are what unpacking needs.
+    directory's numbers as the format defines them. They are what unpacking needs. `size` is None where the archive
+    does not say before it is unpacked.
     """
 
     name: str
-    size: int
+    size: int | None
     packed_size: int
     crc32: int | None
     encrypted: bool = False

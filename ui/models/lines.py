@@ -263,7 +263,8 @@ def _members(reading: Reading, way: Way, depth: int) -> Iterator[Line]:
 
 def member_words(member: Member) -> tuple[str, str]:
     """A member's mark and what is said of it."""
-    facts = "folder" if member.folder else f"{text.size(member.size)}, packed {text.size(member.packed_size)}"
+    size = "size not said" if member.size is None else text.size(member.size)
+    facts = "folder" if member.folder else f"{size}, packed {text.size(member.packed_size)}"
     if member.encrypted:
         facts += ", locked with a password"
     if member.fault:
