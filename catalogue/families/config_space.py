@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-VENDOR, DEVICE, COMMAND, STATUS, CLASS, HEADER_TYPE = 0x00, 0x02, 0x04, 0x06, 0x09, 0x0E
+VENDOR, DEVICE, COMMAND, STATUS, REVISION, CLASS, HEADER_TYPE = 0x00, 0x02, 0x04, 0x06, 0x08, 0x09, 0x0E
 SUBSYSTEM_VENDOR, SUBSYSTEM = 0x2C, 0x2E
 _SIZE = 0x1000
 """Bytes of configuration space (PCI Express; 256 before)."""

@@ -121,6 +121,7 @@ def _facts(block: _Block, family: Family, file: str) -> CardFacts:
         state=state,
         shown=tuple(one for one, _card in pairs),
         revision=said(revision.find) if revision is not None else None,
+        pci_revision=_pci_revision(family, pairs),
         versions=versions,
         identities=identities,
     )
@@ -130,6 +131,18 @@ def _shown(block: _Block, file: str) -> Iterator[tuple[Said, shown.ShownCard]]:
     for number, line in enumerate(block.lines, block.first):
         for card in shown.parse(line):
             yield Said(f"{card.vendor:04X}:{card.device:04X}", file, number), card
+
+
+def _pci_revision(family: Family, pairs: tuple[tuple[Said, shown.ShownCard], ...]) -> Said | None:
+    """The one PCI revision of the cards of this family that the block shows."""
+    own = [id_ for mode in family.modes.values() for id_ in mode.ids]
+    own += [id_ for state in family.states.values() for id_ in state.ids]
+    found = [
+        Said(f"{card.revision:02X}", said.file, said.line)
+        for said, card in pairs
+        if card.revision is not None and any(_answers(id_, card) for id_ in own)
+    ]
+    return found[0] if len({one.text for one in found}) == 1 else None
 
 
 def _mode(

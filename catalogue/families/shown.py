@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from catalogue.families.config_space import DEVICE, VENDOR, Dump, class_of, rows_of, subsystem_of, word
+from catalogue.families.config_space import DEVICE, REVISION, VENDOR, Dump, class_of, rows_of, subsystem_of, word
 from catalogue.families.limits import MAX_SHOWN_CARDS, MAX_SHOWN_TEXT
 
 MAX_LINE = 2_000
@@ -24,9 +24,10 @@ _PAIR = re.compile(rf"(?<![0-9A-Za-z:._])({_H4}):({_H4})(?:/({_H4}):({_H4}))?(?!
 _SUBSYSTEM_LINE = re.compile(rf"\s*Subsystem:.*?(?<![0-9A-Za-z:])({_H4}):({_H4})\]?\s*", re.IGNORECASE)
 _SUBSYSTEM_WORD = re.compile(r"[\s(,;/\[]*\b(?:subsystem|subsys|sub)\b", re.IGNORECASE)
 _CLASS = re.compile(rf"\[({_H4})\]: |^\S+ ({_H4}): ")
+_REVISION = re.compile(r"\(rev ([0-9A-Fa-f]{2})\b|\s-r([0-9A-Fa-f]{2})\b")
 _INTERFACE = re.compile(r"\(prog-if ([0-9A-Fa-f]{2})\b")
 _WINDOWS = re.compile(
-    rf"(?:PCI\\|(?<![\w&\\]))VEN_({_H4})&DEV_({_H4})(?:&SUBSYS_({_H4})({_H4}))?(?:&REV_[0-9A-Fa-f]{{2}})?(?:&CC_([0-9A-Fa-f]{{6}}))?",
+    rf"(?:PCI\\|(?<![\w&\\]))VEN_({_H4})&DEV_({_H4})(?:&SUBSYS_({_H4})({_H4}))?(?:&REV_([0-9A-Fa-f]{{2}}))?(?:&CC_([0-9A-Fa-f]{{6}}))?",
     re.IGNORECASE,
 )
 _MODALIAS = re.compile(
@@ -56,7 +57,10 @@ _KEY_LINE = re.compile(r"\s*([A-Za-z_][A-Za-z_ ]{0,30})\s*[:=]\s*(\S.*?)\s*$")
 
 @dataclass(frozen=True, slots=True)
 class ShownCard:
-    """A card as it shows itself. `class_code` is 24 bits, where all three bytes were shown; `text` is the line read."""
+    """A card as it shows itself. `class_code` is 24 bits, where all three bytes were shown; `text` is the line read.
+
+    `revision` is the PCI revision (configuration space, 08h); a listing leaves out 00h, so None may be that.
+    """
 
     vendor: int
     device: int
@@ -64,6 +68,7 @@ class ShownCard:
     subdevice: int | None = None
     class_code: int | None = None
     text: str = ""
+    revision: int | None = None
 
 
 def parse(text: str) -> tuple[ShownCard, ...]:
@@ -89,8 +94,10 @@ def _once(cards: Iterable[ShownCard]) -> tuple[ShownCard, ...]:
         same = [n for n, one in enumerate(out) if (one.vendor, one.device) == ids]
         equal = [n for n in same if (out[n].subvendor, out[n].subdevice) == sub]
         if equal:
-            if out[equal[0]].class_code is None:
-                out[equal[0]] = replace(out[equal[0]], class_code=card.class_code)
+            was = out[equal[0]]
+            code = card.class_code if was.class_code is None else was.class_code
+            revision = card.revision if was.revision is None else was.revision
+            out[equal[0]] = replace(was, class_code=code, revision=revision)
         elif sub == (None, None) and same:
             continue
         else:
@@ -173,7 +180,8 @@ class _Reader:
             return
         pairs = list(_PAIR.finditer(line))
         if pairs:
-            self.add(_of_pair(pairs[0], line, pairs[1] if len(pairs) > 1 else None, _class_of(line)))
+            card = _of_pair(pairs[0], line, pairs[1] if len(pairs) > 1 else None, _class_of(line))
+            self.add(replace(card, revision=_revision_of(line)))
 
     def machine(self, line: str) -> None:
         """A line of `lspci -m`: class, vendor, device, subsystem vendor, subsystem in quotes."""
@@ -181,7 +189,7 @@ class _Reader:
         _, vendor, device, subvendor, subdevice = (*ids, None, None, None, None, None)[:5]
         if vendor is not None and device is not None:
             sub = None if subvendor is None or subdevice is None else (subvendor, subdevice)
-            self.add(_card(vendor, device, sub, None, _words(line)))
+            self.add(replace(_card(vendor, device, sub, None, _words(line)), revision=_revision_of(line)))
 
     def subsystem(self, subvendor: int, subdevice: int) -> None:
         if self.current is not None and self.cards[self.current].subvendor is None:
@@ -229,6 +237,7 @@ class _Reader:
             return
         sub = subsystem_of(data)
         card = _card(word(data, VENDOR), word(data, DEVICE), sub, class_of(data), "configuration space dump")
+        card = replace(card, revision=data[REVISION] if len(data) > REVISION else None)
         if self.block and self.current is not None:
             shown = self.cards[self.current]
             if (shown.vendor, shown.device) == (card.vendor, card.device):
@@ -242,8 +251,8 @@ class _Reader:
     def free(self, line: str) -> None:
         """A line that is no listing's heading: hardware IDs, bare IDs."""
         for windows in _WINDOWS.finditer(line):
-            vendor, device, subdevice, subvendor, code = _numbers(windows)
-            self.add(ShownCard(vendor or 0, device or 0, subvendor, subdevice, code, _words(line)))
+            vendor, device, subdevice, subvendor, revision, code = _numbers(windows)
+            self.add(ShownCard(vendor or 0, device or 0, subvendor, subdevice, code, _words(line), revision))
         for alias in _MODALIAS.finditer(line):
             ids = [int(one, 16) & 0xFFFF for one in alias.groups()]
             self.add(_card(ids[0], ids[1], (ids[2], ids[3]), ids[4] << 16 | ids[5] << 8 | ids[6], _words(line)))
@@ -278,6 +287,12 @@ def _of_pair(pair: re.Match[str], line: str, second: re.Match[str] | None, code:
     if second is not None and subvendor is None:
         subvendor, subdevice = int(second.group(1), 16), int(second.group(2), 16)
     return ShownCard(vendor or 0, device or 0, subvendor, subdevice, code, _words(line))
+
+
+def _revision_of(line: str) -> int | None:
+    """The PCI revision that a heading shows, as "(rev 05)" or, for machines, as -r05."""
+    found = _REVISION.search(line)
+    return int(found[1] or found[2], 16) if found else None
 
 
 def _class_of(line: str) -> int | None:

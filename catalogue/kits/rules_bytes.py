@@ -50,6 +50,7 @@ def rom_damaged(case: Case) -> Iterable[Hit]:
     Fine: FFh or 00h behind the last image; no last-image bit before the end; an ISA-style ROM; a legacy initialisation
     size above the image length while its sum holds.
     Refused: a legacy image whose bytes sum to 01h; an EFI initialisation size larger than its image.
+    Looks at: the image's size, header offsets 02h and 18h, the length at PCIR+10h, the bytes' sum.
     """
     faults = case.candidate.reading.faults
     return _faulty(case, faults, "rom-damaged", _sure(case)) if faults else ()
@@ -60,6 +61,7 @@ def rom_odd(case: Case) -> Iterable[Hit]:
 
     Fine: an option ROM as the standard has it.
     Refused: none; 512 bytes of FFh behind the last image are noted.
+    Looks at: the same fields as rom-damaged.
     """
     return _faulty(case, case.candidate.reading.notes, "rom-odd")
 
@@ -69,6 +71,7 @@ def image_hidden(case: Case) -> Iterable[Hit]:
 
     Fine: another image hidden, while the needed one is reached.
     Refused: an EFI image behind a legacy image with the last-image bit, in the role of the UEFI boot ROM.
+    Looks at: PCIR+15h of each image.
     """
     if not any(one.hidden for one in case.images):
         return ()
@@ -85,6 +88,7 @@ def blank(case: Case) -> Iterable[Hit]:
 
     Fine: an EEPROM template whose identity fields are empty.
     Refused: 320 bytes of FFh with the size of the family's EEPROM image.
+    Looks at: every byte, and every field of the layout.
     """
     hits = list(answered(case, "blank"))
     fill, size = _fill(case.candidate), case.candidate.size
@@ -126,6 +130,7 @@ def wrong_kind(case: Case) -> Iterable[Hit]:
 
     Fine: an option ROM of several images, one of which is of the role's kind; a companion that is text.
     Refused: the maker's download page saved under the ROM's name, or under the companion's.
+    Looks at: the first bytes, and the subsystem at 08h of an EFI image.
     """
     hits = list(answered(case, "wrong-kind"))
     for one, facts in _beside(case) if case.companions else ():
@@ -141,6 +146,7 @@ def bytes_swapped(case: Case) -> Iterable[Hit]:
 
     Fine: the image as the layout has it.
     Refused: C0h 12h 08h A5h standing as 12h C0h A5h 08h.
+    Looks at: the layout's magic.
     """
     return answered(case, "bytes-swapped")
 
@@ -150,6 +156,7 @@ def archive_damaged(case: Case) -> Iterable[Hit]:
 
     Fine: another member of the same archive is damaged; the same bytes lie sound in another place.
     Refused: the member's CRC-32 differs from its bytes.
+    Looks at: the archive's headers, the member's CRC, size and encryption.
     """
     hits: list[Hit] = []
     if case.candidate.member_faults:
@@ -171,6 +178,7 @@ def data_after_end(case: Case) -> Iterable[Hit]:
 
     Fine: padding of 00h or FFh, a certificate table.
     Refused: none; 40 bytes of code behind the last image earn a caution.
+    Looks at: the offset where what the format explains ends.
     """
     reading = case.candidate.reading
     return _faulty(case, (*reading.faults, *reading.notes), "data-after-end")
@@ -181,6 +189,7 @@ def eeprom_sum(case: Case) -> Iterable[Hit]:
 
     Fine: a layout that declares no sum.
     Refused: one byte of the image changed and its sum left as it was.
+    Looks at: the sum that the layout declares.
     """
     layout, answer = case.wanted.layout, case.layout
     if layout is None or answer is None or answer.sum_ok is not False or layout.sum is None:

@@ -5,6 +5,8 @@ Decisions on sentences of the contract:
 - A card in the route's `to` mode, or in a declared half-way state, is a note: the route goes on behind that step. What
   is in another mode, or runs less than the stepping version, is stopped.
 - A text of several adapters is asked adapter by adapter: one that is wrong is enough, since one kit is for all of them.
+- A package speaks of the controller's PCI revision (DSP0267, descriptor 0103h) in the records that name the card; where
+  one of them names none, or 00h, or the text shows no revision (a PCI listing leaves 00h out), that is silence.
 - The stepping version is compared with the version of the first written role whose pattern the text holds.
 """
 
@@ -12,8 +14,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from catalogue.kits.criteria import place_of
 from catalogue.kits.kit_case import KitCase
 from catalogue.kits.rule import Hit, Rule, Weight
+from catalogue.kits.rules_host import PACKAGE, PCI_REVISION, field_at, records_for
 from catalogue.shapes.card import CardFacts, Said
 from catalogue.shapes.finding import Evidence
 
@@ -24,6 +28,7 @@ def wrong_start(case: KitCase) -> Iterator[Hit]:
     Fine: a card in the `from` mode; one whose text shows no mode.
     Refused: a card in a third mode; firmware 8.99 where the route begins at 9.00.0. A card in the `to` mode or in a
     declared half-way state is noted.
+    Looks at: the saved listing, the IDs it shows.
     """
     route = case.asked.route
     for card in case.asked.cards:
@@ -67,17 +72,17 @@ _SHOWN = 4
 
 
 def wrong_revision(case: KitCase) -> Iterator[Hit]:
-    """The card's board revision is none that the family allows.
+    """The card's board revision is none that the family allows, or its PCI revision none that the package is for.
 
-    Fine: an allowed revision in any case of letters; a text that shows none.
-    Refused: a card of board issue B where C and D are allowed.
+    Fine: an allowed revision in any case of letters; a text that shows none; a package that names no PCI revision.
+    Refused: a card of board issue B where C and D are allowed; a controller of PCI revision 03h and a package whose
+    records for it all name 05h.
+    Looks at: the saved listing, descriptor 0103h of a PLDM package.
     """
     revision = case.asked.family.card.revision
-    if revision is None:
-        return
-    allowed = {one.casefold() for one in revision.allowed}
+    allowed = {one.casefold() for one in revision.allowed} if revision is not None else set()
     for card in case.asked.cards:
-        if card.revision is not None and card.revision.text.casefold() not in allowed:
+        if revision is not None and card.revision is not None and card.revision.text.casefold() not in allowed:
             want = ", ".join(revision.allowed)
             yield Hit(
                 f"The card is of revision {card.revision.text}; this family is for {want}.",
@@ -86,6 +91,29 @@ def wrong_revision(case: KitCase) -> Iterator[Hit]:
                     Evidence(case.asked.line("card.revision", "card"), "allowed", None, None, want, ""),
                 ),
             )
+        if card.pci_revision is not None:
+            yield from _other_controller(case, card.pci_revision)
+
+
+def _other_controller(case: KitCase, shown: Said) -> Iterator[Hit]:
+    for pick in case.picks:
+        if pick.chosen is None or pick.chosen.case.candidate.kind != PACKAGE:
+            continue
+        records = [(one, one.value(PCI_REVISION)) for one in records_for(pick.chosen.case)]
+        wanted = {value for _one, value in records if isinstance(value, int) and value}
+        if not records or len(records) != sum(bool(value) for _one, value in records) or int(shown.text, 16) in wanted:
+            continue
+        want = ", ".join(f"{one:02X}" for one in sorted(wanted))
+        place = place_of(pick.chosen.case.candidate)
+        yield Hit(
+            f"The card's controller is of PCI revision {shown.text}; the package is for {want}.",
+            (
+                Evidence(place, PCI_REVISION, field_at(records[0][0], PCI_REVISION), 1, want, shown.text),
+                Evidence(shown.place, PCI_REVISION, None, None, want, shown.text),
+            ),
+            role=pick.role,
+            piece=pick.chosen.sha256,
+        )
 
 
 RULES: tuple[Rule[KitCase], ...] = (

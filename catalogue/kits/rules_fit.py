@@ -4,9 +4,9 @@ Decisions on sentences of the contract:
 - `images-disagree` compares with the vendor of the image the role needs, or with the wanted card's vendor where that
   image names nobody. Being sure of the bytes turns it into a caution.
 - `name-disagrees` reads of a name only what the family knows: another known version of the role, another mode's name.
-- `foreign-identity`: without a card any identity is foreign. An address of the family's company counts wherever in the
-  image it stands, also in a piece of the layout's size without its magic (a pin, or a digest, brings such a one); a
-  field that holds only a declared fill holds no identity.
+- `foreign-identity`: without a card any identity is foreign; with one, all but its own (`own_identity`). An address of
+  the family's company counts wherever in the image it stands, also in a piece of the layout's size without its magic
+  (a pin, or a digest, brings such a one); a field that holds only a declared fill holds no identity.
 - `wrong-cpu` compares each needed image's header with its driver, and what a written piece brings for EFI with the
   destination's processor, where that is told and the machine starts by UEFI.
 - `tool-too-old`, `tool-too-new` need a version; without one `version-unread` speaks.
@@ -22,6 +22,7 @@ from catalogue.kits.criteria import SILENT, at_field, place_of
 from catalogue.kits.drivers import BYTE_CODE, programs_of
 from catalogue.kits.images import OPTION_ROM
 from catalogue.kits.names import last_part
+from catalogue.kits.own_identity import PREFIX, is_own, shown
 from catalogue.kits.rule import Hit, Rule, Weight
 from catalogue.kits.rules_bytes import answered
 from catalogue.kits.rules_host import name_of
@@ -37,6 +38,7 @@ def name_disagrees(case: Case) -> Iterator[Hit]:
 
     Fine: a name without a version; a name with this version beside others.
     Refused: none; a file called fw-11.00.0.bin that holds 12.04.0 is noted.
+    Looks at: the names of the piece's places.
     """
     wrong: list[Evidence] = []
     modes = _other_modes(case)
@@ -80,6 +82,7 @@ def other_family(case: Case) -> Iterable[Hit]:
 
     Fine: vendor 0000h, which says nothing; the subsystem IDs of the brand that sold the card.
     Refused: an option ROM that names another vendor, or this vendor's other device.
+    Looks at: PCIR+04h, PCIR+06h, the device list, the family's strings, the layout's fields.
     """
     return answered(case, "other-family")
 
@@ -89,6 +92,7 @@ def other_mode(case: Case) -> Iterable[Hit]:
 
     Fine: firmware that holds the strings of both modes.
     Refused: the RAID mode's boot ROM on a route to pass-through mode.
+    Looks at: the device list, the family's strings, the layout's mode fields.
     """
     return answered(case, "other-mode")
 
@@ -98,6 +102,7 @@ def images_disagree(case: Case) -> Iterable[Hit]:
 
     Fine: an image with vendor 0000h beside the needed one; images of the same vendor for other devices.
     Refused: a legacy image of the wanted card joined to an EFI image of another maker's.
+    Looks at: PCIR+04h of each image.
     """
     if len(case.images) < 2 or not case.candidate.kind.startswith(OPTION_ROM):
         return ()
@@ -117,6 +122,7 @@ def fit_unproved(case: Case) -> Iterable[Hit]:
 
     Fine: firmware whose digest stands in a release; a boot ROM that names the wanted card.
     Refused: a ROM with vendor 0000h and no digest in the family.
+    Looks at: the criteria that the family lets decide.
     """
     if case.fit != SILENT:
         return ()
@@ -135,6 +141,7 @@ def class_differs(case: Case) -> Iterator[Hit]:
 
     Fine: a family that gives the mode no class.
     Refused: none; class 010400h in a ROM for a mode of class 010700h earns a caution.
+    Looks at: PCIR+0Dh.
     """
     codes = case.wanted.class_codes
     for image in case.needed_images() if codes else ():
@@ -151,6 +158,7 @@ def wrong_cpu(case: Case) -> Iterable[Hit]:
     Fine: a ROM with one image for each of several CPUs; a driver that was too large to unpack; EFI byte code, which
     earns a caution.
     Refused: a header that says x86-64 before a driver for AArch64; a driver for x86-64 alone for an AArch64 machine.
+    Looks at: the machine at 0Ah of the EFI header, the machine of the driver, the host file's cpu.
     """
     hits: list[Hit] = []
     for image in case.needed_images() if case.images else ():
@@ -189,32 +197,41 @@ def wrong_size(case: Case) -> Iterable[Hit]:
 
     Fine: a piece of any size where the family gives none.
     Refused: an EEPROM image of 321 bytes where the layout has 320.
+    Looks at: the size in bytes, the layout, the card's flash.
     """
     return answered(case, "wrong-size")
 
 
 def foreign_identity(case: Case) -> Iterable[Hit]:
-    """The EEPROM image holds some card's identity, which would be written to every card of the job.
+    """The EEPROM image holds some other card's identity, which would be written to every card of the job.
 
-    Fine: a template whose address and serial hold only a declared fill.
+    Fine: a template whose address and serial hold only a declared fill; the card's own save, where a saved listing of
+    that card shows the same address and serial.
     Refused: the dump of another card, with its address.
+    Looks at: the layout's identity fields, every NAA 5h with a company ID of the family, the saved listing.
     """
     answer = case.layout
     if answer is None or answer.state not in ("fits", "other"):
         return ()
+    family, cards = case.asked.family, case.asked.cards
     fields = answer.fields if answer.state == "fits" else ()
-    held = [one for one in fields if one.name.startswith("identity.") and one.name not in answer.empty]
+    held = [one for one in fields if one.name.startswith(PREFIX) and one.name not in answer.empty]
     covered = [(one.offset or 0, one.length) for one in held]
     stray = [
         one
         for one in case.candidate.addresses
         if not any(start <= (one.offset or 0) < start + length for start, length in covered)
     ]
-    if not held and not stray:
+    foreign = [one for one in (*held, *stray) if not is_own(family, cards, one)]
+    if not foreign:
         return ()
-    evidence = tuple(at_field(case.candidate, one, "no identity", _shown(one.value)) for one in (*held, *stray))
-    names = ", ".join(dict.fromkeys(one.name.removeprefix("identity.") for one in (*held, *stray)))
-    return (Hit(f"It holds the identity of some card ({names}).", evidence),)
+    names = dict.fromkeys(one.name.removeprefix(PREFIX) for one in foreign)
+    own = [said for name in names if (said := shown(cards, name)) is not None]
+    want = f"no identity, or {own[0].text}" if own else "no identity"
+    evidence = tuple(at_field(case.candidate, one, want, _shown(one.value)) for one in foreign)
+    told = tuple(Evidence(one.place, "the card's own", None, None, "", one.text) for one in own)
+    whose = "another card than the one this is for" if cards else "some card"
+    return (Hit(f"It holds the identity of {whose} ({', '.join(names)}).", (*evidence, *told)),)
 
 
 def _shown(value: object) -> str:
@@ -226,6 +243,7 @@ def other_bench(case: Case) -> Iterable[Hit]:
 
     Fine: a DOS program with an LE part; a COM program, which has no header.
     Refused: a Windows program on a DOS route; an EFI application on a Linux route.
+    Looks at: the word at 3Ch, the PE subsystem, the ELF machine.
     """
     return answered(case, "other-bench")
 
@@ -235,6 +253,7 @@ def tool_too_old(case: Case) -> Iterable[Hit]:
 
     Fine: the oldest version within the bounds.
     Refused: version 3.09 where the release takes 3.10 to 3.99.
+    Looks at: the version, the release's bounds.
     """
     return _outside(case, -1)
 
@@ -244,6 +263,7 @@ def tool_too_new(case: Case) -> Iterable[Hit]:
 
     Fine: the newest version within the bounds.
     Refused, until a person gives a word: version 4.00 where the release takes 3.10 to 3.99.
+    Looks at: the version, the release's bounds.
     """
     return _outside(case, 1)
 
@@ -269,6 +289,7 @@ def companion_missing(case: Case) -> Iterable[Hit]:
 
     Fine: the file under its name in any case.
     Refused: the utility alone, without the extender it loads.
+    Looks at: the role's with, the piece's own folder or archive.
     """
     role = case.wanted.role.name
     return [
@@ -320,7 +341,8 @@ RULES: tuple[Rule[Case], ...] = (
     ),
     Rule(
         "foreign-identity", Weight.STOP, foreign_identity, "The EEPROM image holds a card's identity",
-        "Use the maker's template, whose identity fields are empty; two cards of one address disturb each other.",
+        "Use the maker's template, whose identity fields are empty, or name a listing of the card whose own save this "
+        "is; two cards of one address disturb each other.",
         "CP",
     ),
     Rule(

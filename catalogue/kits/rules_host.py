@@ -29,7 +29,9 @@ CPU_NAMES = {
 _X86 = (0x014C, 0x8664)
 _ELF = {3: 0x014C, 40: 0x01C2, 62: 0x8664, 183: 0xAA64, 243: 0x5064, 258: 0x6264}
 """e_machine of an ELF program (gABI's registry, from memory) as the PE machine number of the same processor."""
-CAPSULE, PACKAGE = "capsule", "pldm-package"
+CAPSULE, PACKAGE, RECORD = "capsule", "pldm-package", "pldm-device-record"
+PCI_REVISION = "pci_revision"
+"""DSP0267, "Descriptor identifiers": 0103h, one byte."""
 
 
 def name_of(machine: int | None) -> str:
@@ -42,6 +44,7 @@ def bench_refuses(case: Case) -> Iterator[Hit]:
 
     Fine: a DOS program on a bench that starts by legacy ways too; an unsigned EFI program with Secure Boot off.
     Refused, until a person gives a word: an unsigned EFI program on a bench with Secure Boot on.
+    Looks at: the host file's facts of the bench, the program's machine and signature.
     """
     kind, bench = case.candidate.kind, case.asked.host.bench
     if case.wanted.role.written or not (kind in RUN or case.wanted.kind in RUN):
@@ -92,16 +95,17 @@ def package_no_match(case: Case) -> Iterator[Hit]:
 
     Fine: a record that leaves the subsystem out, or gives it as 0; any package where the family gives no IDs.
     Refused: a package whose every record names another device; a capsule for a GUID that the saved ESRT lacks.
+    Looks at: the package's descriptors, a capsule's image type, the saved ESRT.
     """
     candidate = case.candidate
     if candidate.kind == PACKAGE:
         mode = case.asked.family.modes.get(case.asked.route.source_mode)
-        records = [one for one in candidate.reading.parts if one.kind == "pldm-device-record"]
-        if mode is None or not records or any(_matches(one, card) for one in records for card in mode.ids):
+        records = [one for one in candidate.reading.parts if one.kind == RECORD]
+        if mode is None or not records or records_for(case):
             return
         want = ", ".join(f"{one.vendor:04X}:{one.device:04X}" for one in mode.ids)
         evidence = tuple(
-            Evidence(place_of(candidate), "pci_device", _offset(one, "pci_device"), None, want, _described(one))
+            Evidence(place_of(candidate), "pci_device", field_at(one, "pci_device"), None, want, _described(one))
             for one in records[:_SHOWN]
         )
         yield Hit(f"None of its {len(records)} records is for {want}, as the card shows itself.", evidence)
@@ -112,8 +116,15 @@ def package_no_match(case: Case) -> Iterator[Hit]:
         for part in _payloads(candidate.reading):
             found = part.value("image_type")
             if found not in {one.type for one in known}:
-                where = Evidence(place_of(candidate), "image_type", _offset(part, "image_type"), 16, "", str(found))
+                where = Evidence(place_of(candidate), "image_type", field_at(part, "image_type"), 16, "", str(found))
                 yield Hit(f"No machine's saved ESRT knows the image type {found}.", (where, *_tables(known)))
+
+
+def records_for(case: Case) -> list[Reading]:
+    """The records of a package that are for the card as it shows itself before the route."""
+    mode = case.asked.family.modes.get(case.asked.route.source_mode)
+    records = [one for one in case.candidate.reading.parts if one.kind == RECORD]
+    return [one for one in records if mode is not None and any(_matches(one, card) for card in mode.ids)]
 
 
 _SHOWN = 8
@@ -141,7 +152,8 @@ def _payloads(reading: Reading) -> tuple[Reading, ...]:
     return tuple(one for one in reading.parts if one.kind == "capsule-payload")
 
 
-def _offset(part: Reading, name: str) -> int | None:
+def field_at(part: Reading, name: str) -> int | None:
+    """Where a field of a part lies."""
     return next((one.offset for one in part.fields if one.name == name), None)
 
 
@@ -160,7 +172,7 @@ def below_esrt(case: Case) -> Iterator[Hit]:
     for part, one in _updates(case):
         version = part.value("firmware_version")
         if isinstance(version, int) and version < one.lowest:
-            at = _offset(part, "firmware_version")
+            at = field_at(part, "firmware_version")
             want = f"at least {one.lowest:#010x}"
             yield Hit(
                 f"Its version is {version:#010x}; the machine's firmware takes {want}.",
@@ -176,6 +188,7 @@ def last_attempt_failed(case: Case) -> Iterator[Hit]:
 
     Fine: a last attempt that went well; no saved ESRT.
     Refused: none; a status other than 0 earns a caution, with what it means.
+    Looks at: the saved ESRT.
     """
     for _part, one in _updates(case):
         if one.status:

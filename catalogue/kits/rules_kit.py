@@ -18,6 +18,7 @@ def knowledge_old(case: KitCase) -> Iterator[Hit]:
 
     Fine: a family file of a year ago to the day.
     Refused: none; one of thirteen months ago is noted.
+    Looks at: the family's as_of, today's day.
     """
     as_of, today = case.asked.family.as_of, case.asked.today
     if today > _year_after(as_of):
@@ -38,6 +39,7 @@ def never_ran(case: KitCase) -> Iterator[Hit]:
 
     Fine: one card's after-check compared well by it.
     Refused: none; the first kit of a route earns a caution, and one trial card.
+    Looks at: the card book.
     """
     if not case.asked.route_ran:
         place = Evidence(case.asked.route_line("id"), "route", None, None, "a card that compared well", "none yet")
@@ -49,6 +51,7 @@ def not_taught(case: KitCase) -> Iterator[Hit]:
 
     Fine: a family that teaches lowest versions, sizes, classes, sums, bounds and releases.
     Refused: none; what it does not teach is noted in one finding.
+    Looks at: the family file.
     """
     lacking = untaught(case.asked)
     if lacking:
@@ -73,6 +76,7 @@ def not_checked(case: KitCase) -> Iterator[Hit]:
 
     Fine: a route whose every write is checked.
     Refused: none; each thing in `unchecked` is named in a caution.
+    Looks at: the route's unchecked.
     """
     unchecked = case.asked.route.unchecked
     if unchecked:
@@ -86,6 +90,7 @@ def family_unsettled(case: KitCase) -> Iterator[Hit]:
 
     Fine: a shipped family; one that a person accepted and that is unchanged since.
     Refused: a route that destroys the address before it is learned.
+    Looks at: the family file and its lines.
     """
     family = case.asked.family
     if family.settled and not family.problems:

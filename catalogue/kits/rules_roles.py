@@ -22,6 +22,7 @@ def role_empty(case: KitCase) -> Iterator[Hit]:
 
     Fine: every needed role has a piece, if need be one that waits for a word.
     Refused: a folder without firmware for the wanted mode.
+    Looks at: what came near and missed, the role's line in the family file.
     """
     for pick in case.picks:
         if pick.chosen is None and pick.wanted.needed and not pick.tied and not pick.pins:
@@ -45,6 +46,7 @@ def left_out(case: KitCase) -> Iterator[Hit]:
 
     Fine: an optional role with a piece.
     Refused: none; a kit without a legacy boot ROM is noted, with what came near.
+    Looks at: what came near, the role's line in the family file.
     """
     for pick in case.picks:
         if pick.chosen is None and not pick.wanted.needed:
@@ -60,6 +62,7 @@ def ambiguous(case: KitCase) -> Iterator[Hit]:
 
     Fine: contents that differ in padding alone; a tie in an optional role, which is left out.
     Refused, until a word or a pin picks: two EEPROM images that both fit, neither named.
+    Looks at: the digests of the best candidates.
     """
     for pick in case.picks:
         yield from _tie(case, pick)
@@ -108,6 +111,7 @@ def pin_broken(case: KitCase) -> Iterator[Hit]:
 
     Fine: a pinned piece that a word can still clear.
     Refused: a pin on the other mode's boot ROM; a pin on a file that was deleted.
+    Looks at: the pin.
     """
     for role, pins in case.asked.pins.items():
         pick = next((one for one in case.picks if one.role == role), None)
@@ -131,6 +135,7 @@ def mixed_release(case: KitCase) -> Iterator[Hit]:
 
     Fine: version strings merely unlike; a piece of a role that the other's release does not list; one in no release.
     Refused, where a release says mix = "stop": firmware of release twelve with a boot ROM of release eleven.
+    Looks at: the family's releases.
     """
     chosen = [(pick, pick.chosen) for pick in case.picks if pick.chosen is not None and pick.chosen.case.claiming]
     for place, (pick, one) in enumerate(chosen):

@@ -39,6 +39,7 @@ def signature_broken(case: Case) -> Iterator[Hit]:
     Fine: an expired certificate; a signature that cannot be checked; padding behind the image; a signature beside the
     piece by a key that nobody recorded.
     Refused: a driver with one byte changed after it was signed; a recorded maker's signature of other bytes beside it.
+    Looks at: the certificate table, signatures that lie beside the piece.
     """
     for part in _signatures(case.candidate.reading, _DEPTH):
         broken = next((one for one in part.faults if one.code == "signature-broken"), None)
@@ -76,6 +77,7 @@ def driver_unsigned(case: Case) -> Iterator[Hit]:
 
     Fine: a signed driver; a digest in the destination's `db`; Secure Boot off; an image that the role does not need.
     Refused, until a person gives a word: an unsigned driver for a machine with Secure Boot on.
+    Looks at: the certificate table, the host file's secure_boot.
     """
     machine = case.asked.host.destination
     for driver in _asking(case, machine):
@@ -103,6 +105,7 @@ def driver_other_ca(case: Case) -> Iterator[Hit]:
 
     Fine: a chain that leads to a certificate in the destination's `db`, expired or not; Secure Boot off.
     Refused, until a person gives a word: signed under one authority where `db` holds another alone.
+    Looks at: the signature's chain, the host's db.
     """
     machine = case.asked.host.destination
     for driver in _asking(case, machine):
@@ -128,6 +131,7 @@ def driver_revoked(case: Case) -> Iterator[Hit]:
 
     Fine: a `dbx` that names others; Secure Boot off.
     Refused, until a person gives a word: a driver whose digest stands in the supplied `dbx`.
+    Looks at: the digest that Secure Boot compares, the host's dbx.
     """
     machine = case.asked.host.destination
     for driver in _asking(case, machine):
@@ -145,6 +149,7 @@ def key_withdrawn(case: Case) -> Iterator[Hit]:
 
     Fine: a piece signed by another key; a family that pins none.
     Refused, until a person gives a word: a program signed by a key with a `revoked` date.
+    Looks at: the family's keys.
     """
     revoked = {one.certificate_sha256: (at, one) for at, one in enumerate(case.asked.family.keys) if one.revoked}
     signed = {

@@ -23,6 +23,7 @@ def version_unread(case: Case) -> Iterator[Hit]:
     Fine: a piece whose digest gives its version; a role of which neither family nor release knows versions.
     Refused: none; firmware without the string that the role's `version` looks for earns a caution, and so does version
     8.9 where the order is semver.
+    Looks at: the sources that were tried.
     """
     if not case.known.speaks_of_versions:
         return
@@ -45,6 +46,7 @@ def release_unknown(case: Case) -> Iterator[Hit]:
 
     Fine: a version within a release's bounds; a role that no release lists.
     Refused: none; firmware of a version between two releases earns a caution.
+    Looks at: the digest and the version, the family's releases.
     """
     if case.known.listing and not case.claiming:
         releases = ", ".join(one.name for one in case.known.listing)
@@ -58,6 +60,7 @@ def below_lowest(case: Case) -> Iterator[Hit]:
 
     Fine: the lowest version itself, in any form.
     Refused: firmware 8.99 where the lowest is 9.00.0; a capsule under the ESRT's lowest supported version.
+    Looks at: the version, the family's lowest, the saved ESRT.
     """
     yield from below_esrt(case)
     role, version = case.wanted.role, case.version
@@ -79,6 +82,7 @@ def stale(case: Case) -> Iterator[Hit]:
 
     Fine: the newest is withdrawn, and this is the newest that is not.
     Refused: none; firmware 11 where release twelve has 12.04.0 earns a caution.
+    Looks at: the version, the family's releases.
     """
     if case.age != "stale":
         return
@@ -102,6 +106,7 @@ def withdrawn(case: Case) -> Iterator[Hit]:
 
     Fine: the version after the withdrawn one.
     Refused, until a person gives a word: firmware 12.02.0, which drops its link.
+    Looks at: the version or the digest, the family's withdrawn entries.
     """
     version = case.version.text if case.version is not None else ""
     for one in case.known.taken_back(case.sha256, case.version):
@@ -125,6 +130,7 @@ def beyond_known(case: Case) -> Iterator[Hit]:
 
     Fine: a family that knows no versions of the role; a piece whose digest stands in a release.
     Refused: none; version 99 earns a caution, and is chosen by a pin only.
+    Looks at: the version, all that the family knows.
     """
     if case.version is not None and case.known.is_beyond(case.sha256, case.version):
         top = case.known.top or ""
@@ -138,6 +144,7 @@ def older_than_card(case: Case) -> Iterator[Hit]:
 
     Fine: the same version, or a newer one.
     Refused: none; firmware 12.04.0 for a card that runs 12.05.0 earns a caution.
+    Looks at: the version, the saved listing.
     """
     role, version = case.wanted.role, case.version
     if not role.written or version is None or not case.known.order.speaks_of(version.name):

@@ -25,6 +25,7 @@ def contradicted(case: Case) -> Iterable[Hit]:
 
     Fine: a list in another bundle that has a file of the same name; upper-case hex, `*`, CR LF, backslashes in a list.
     Refused: the list beside the ROM gives another SHA-256 for it.
+    Looks at: the line of the list.
     """
     pieces = [(case.sha256, case.candidate.contradictions)]
     for sha256, _standing in _companions(case):
@@ -57,6 +58,7 @@ def unvouched(case: Case) -> Iterable[Hit]:
 
     Fine: its digest stands in the family file, or in a list whose source a person recorded.
     Refused, until a person gives a word: firmware that only lies in two archives.
+    Looks at: the ladder of vouching.
     """
     if not case.wanted.role.written:
         return ()
@@ -76,6 +78,7 @@ def neighbour_only(case: Case) -> Iterator[Hit]:
 
     Fine: the same bytes in two unrelated archives; a list whose source a person recorded.
     Refused: none; a utility with a list beside it earns a caution.
+    Looks at: where the list lies.
     """
     if case.wanted.role.written:
         return
@@ -92,6 +95,7 @@ def digest_weak(case: Case) -> Iterator[Hit]:
 
     Fine: a SHA-256 of the same source beside the MD5.
     Refused: none; a maker's list of MD5 sums counts, and is noted.
+    Looks at: the list's algorithm.
     """
     if case.standing.rung in ("named", "neighbour") and case.standing.weak:
         evidence = tuple(
@@ -106,6 +110,7 @@ def same_version_two_contents(case: Case) -> Iterable[Hit]:
 
     Fine: one of the two is named by the family or a recorded list; they differ in padding alone (noted).
     Refused, until a person gives a word: two utilities of version 3.20 with different bytes.
+    Looks at: the digests of what claims one version.
     """
     if case.version is None or case.standing.named:
         return ()

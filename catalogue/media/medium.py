@@ -21,6 +21,14 @@ FAT16_CLUSTERS = 65_525
 """Under this many clusters a volume is FAT12 or FAT16 (Microsoft FAT specification, determination of the type)."""
 FAT_TYPES = frozenset({"vfat", "msdos", "umsdos"})
 
+UEFI_BOOT_FILES = {
+    "BOOTIA32.EFI": 0x014C, "BOOTX64.EFI": 0x8664, "BOOTARM.EFI": 0x01C2, "BOOTAA64.EFI": 0xAA64,
+    "BOOTRISCV64.EFI": 0x5064, "BOOTLOONGARCH64.EFI": 0x6264,
+}  # fmt: skip
+"""What firmware starts from a removable medium, under EFI/BOOT, by PE machine (UEFI Specification 3.5.1.1)."""
+DOS_BOOT_FILES = ("IO.SYS", "IBMBIO.COM", "KERNEL.SYS")
+"""System files of which a DOS boot sector loads one from the root folder (common practice, no published source)."""
+
 LITTER = frozenset(
     {
         "system volume information", "$recycle.bin", "recycler", "recycled", "thumbs.db", "desktop.ini", "bootex.log",
@@ -115,11 +123,19 @@ class Changed:
 
 
 @dataclass(frozen=True, slots=True)
+class Boot:
+    """What a machine could start from the medium, and the processor of the bench (a PE machine, None: not told)."""
+
+    files: tuple[str, ...]
+    cpu: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Medium:
     """One medium at one moment; facts not gathered are empty, and the rules are silent about them.
 
     `root` are the entries beside the kits' folders; `lines` the longest forms of the lines to type, by step;
-    `bench` is "" where it is not known.
+    `bench` is "" where it is not known. `boot` is None where the target is no volume's root, so that nobody starts it.
     """
 
     target: str
@@ -133,6 +149,24 @@ class Medium:
     lines: tuple[tuple[str, str], ...] = ()
     changed: tuple[Changed, ...] = ()
     bench: str = ""
+    boot: Boot | None = None
+
+
+def boot(target: Path, root: tuple[Entry, ...], cpu: int | None) -> Boot | None:
+    """The boot files of a volume's root, in capitals; None where `target` is a folder within a volume."""
+    if not target.is_mount():
+        return None
+    found = [one.name.upper() for one in root if one.kind == "file" and one.name.upper() in DOS_BOOT_FILES]
+    folder = target
+    entries = root
+    for name in ("EFI", "BOOT"):
+        inner = next((one.name for one in entries if one.kind == "folder" and one.name.upper() == name), None)
+        if inner is None:
+            return Boot(tuple(found), cpu)
+        folder = folder / inner
+        entries = disk.listing(folder)[0]
+    names = (one.name.upper() for one in entries if one.kind == "file")
+    return Boot((*found, *(f"EFI/BOOT/{name}" for name in names if name in UEFI_BOOT_FILES)), cpu)
 
 
 def starters(folder: Path, entries: tuple[Entry, ...]) -> tuple[Starter, ...]:

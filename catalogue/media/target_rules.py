@@ -9,7 +9,16 @@ from catalogue.kits.rule import Hit, Rule, Weight, run
 from catalogue.media import names83
 from catalogue.media.kit_folder import strays
 from catalogue.media.lines import DOS_LINE, DOS_TAIL, tail
-from catalogue.media.medium import Folder, Listed, Medium, Space, Starter, is_litter
+from catalogue.media.medium import (
+    DOS_BOOT_FILES,
+    UEFI_BOOT_FILES,
+    Folder,
+    Listed,
+    Medium,
+    Space,
+    Starter,
+    is_litter,
+)
 from catalogue.media.plan import CARDS, KITS, Clash
 from catalogue.shapes.finding import ClearedBy, Evidence, Finding, Level
 from catalogue.shapes.kit import Word
@@ -30,6 +39,7 @@ def name_clash(medium: Medium) -> Iterator[Hit]:
 
     Fine: FW.BIN and FW.ROM; our own folder of the same kit, whole or half-written. Refused: a companion that must be
     called aux.dll; two companions of one name with other bytes; a file BITT-7F3 that is not ours.
+    Looks at: the names on the medium and those to be written.
     """
     for clash in medium.clashes:
         hit = _clashing(clash, clash.name)
@@ -67,6 +77,7 @@ def too_small(medium: Medium) -> Iterator[Hit]:
     or 512 entries as a rule. A file on FAT is at most 2^32 - 1 bytes.
 
     Fine: exactly as much room as is needed; the same kit written again over itself. Refused: one cluster short.
+    Looks at: the volume's clusters, its root folder, the sizes.
     """
     space = medium.space
     if space is None:
@@ -113,6 +124,7 @@ def line_too_long(medium: Medium) -> Iterator[Hit]:
     tail at 80h). A longer line is cut without a word, and the last file of it is not written.
 
     Fine: 127 characters. Refused: 128. Not looked at: routes for other benches.
+    Looks at: the filled lines of the route.
     """
     if medium.bench != "dos":
         return
@@ -132,6 +144,7 @@ def changed_since(medium: Medium) -> Iterator[Hit]:
 
     Fine: a piece moved to another folder. Refused: a file edited between judging and writing; a kit id that this
     family, these pieces and these words no longer give.
+    Looks at: each digest, the kit's id.
     """
     for one in medium.changed:
         yield Hit(
@@ -148,6 +161,7 @@ def read_back_differs(medium: Medium) -> Iterator[Hit]:
     SHA256.SUM is written last: a folder without it is no kit. KIT.JSN and SHA256.SUM must name the same pieces.
 
     Fine: every file the same. Refused: one byte changed, a file gone or renamed, KIT.JSN not readable, half a kit.
+    Looks at: each digest, read again from the medium.
     """
     for folder in medium.folders:
         for one in folder.differs:
@@ -165,6 +179,7 @@ def shadowed(medium: Medium) -> Iterator[Hit]:
     """A DOS prompt would run another file than the one we type: X.COM before X.EXE before X.BAT.
 
     Fine: HAND.EXE beside HAND.TXT. Refused: HAND.COM beside our HAND.EXE, RUN.EXE beside our RUN.BAT.
+    Looks at: the listing of the kit's folder.
     """
     for folder in medium.folders:
         beside = {names83.folded(entry.name): entry.name for entry in folder.entries if entry.kind != "folder"}
@@ -191,6 +206,7 @@ def starts_itself(medium: Medium) -> Iterator[Hit]:
 
     Fine: a medium without one. Caution: an AUTOEXEC.BAT that sets the keyboard. Refused until a person gives their
     word: a startup.nsh with a line that runs the kit's utility.
+    Looks at: the lines of the file that starts.
     """
     for starter in medium.starters:
         runs = list(_runs(medium, starter))
@@ -237,6 +253,7 @@ def stray(medium: Medium) -> Iterator[Hit]:
 
     Fine: what a system leaves by itself (its recycle bin, its index), KITS.TXT, the folder CARDS. Caution: anything
     else, for it may be taken for a piece.
+    Looks at: the listing of the medium.
     """
     found = [one.name for one in medium.root if not (is_litter(one) or one.name.upper() in (KITS, CARDS))]
     if found:
@@ -263,6 +280,32 @@ def stray(medium: Medium) -> Iterator[Hit]:
             )
 
 
+def not_bootable(medium: Medium) -> Iterator[Hit]:
+    """A UEFI or DOS bench would find nothing on the medium to start, or nothing for its processor.
+
+    Firmware starts EFI/BOOT/BOOTX64.EFI and its like from a removable medium, one name for each processor; a DOS boot
+    sector loads a system file from the root folder. A medium beside the one that is started from needs neither.
+
+    Fine: a boot file for the bench's processor, or for any where that is not told; a folder that is no volume; routes
+    for Linux and for an external programmer. Caution: a UEFI bench of x86-64 and BOOTAA64.EFI alone.
+    Looks at: the listing of the medium, the host file's cpu of the bench.
+    """
+    if medium.boot is None or medium.bench not in ("dos", "uefi"):
+        return
+    files, cpu = medium.boot.files, medium.boot.cpu
+    if medium.bench == "dos":
+        if not any(name in DOS_BOOT_FILES for name in files):
+            want = " or ".join(DOS_BOOT_FILES)
+            place = Evidence(medium.target, "boot file", want=want, have=", ".join(files) or "none")
+            yield Hit(f"No system file of a DOS lies in the root folder of {medium.target}.", (place,))
+        return
+    wanted = [f"EFI/BOOT/{name}" for name, machine in UEFI_BOOT_FILES.items() if cpu in (None, machine)]
+    if not any(name in files for name in wanted):
+        place = Evidence(medium.target, "boot file", want=" or ".join(wanted), have=", ".join(files) or "none")
+        what = "for the bench's processor " if cpu is not None else ""
+        yield Hit(f"No boot file {what}lies on {medium.target}.", (place,))
+
+
 TARGET_RULES: tuple[Rule[Medium], ...] = (
     Rule("name-clash", Weight.STOP, name_clash, "Two names become one",
          "Use another medium, or a family file whose companions have names FAT and the bench can hold.", "ECMA-107"),
@@ -281,6 +324,8 @@ TARGET_RULES: tuple[Rule[Medium], ...] = (
          "Look at that file's lines; take it off the medium, or start the bench machine from elsewhere.", "UEFI Shell"),
     Rule("stray", Weight.CAUTION, stray, "Other files on the medium",
          "Look whether anything there could be taken for a piece of a kit; a medium of its own is best.", "in-toto"),
+    Rule("not-bootable", Weight.CAUTION, not_bootable, "Nothing to start from",
+         "Start the bench machine from another medium, or write the kit to one that starts it.", "UEFI"),
 )  # fmt: skip
 """One row a rule, in the order in which findings are told."""
 

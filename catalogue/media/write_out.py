@@ -62,11 +62,13 @@ def write(
     target: Path,
     progress: Progress | None = None,
     words: tuple[Word, ...] = (),
+    cpu: int | None = None,
 ) -> WriteOut:
     """Write `kit` into its own folder on `target` and read it back past the page cache.
 
     Nothing is written where the kit is not ready, or where a target rule stops: then `files` is empty and `findings`
-    say why. `words` are a person's words on rules of the medium.
+    say why. `words` are a person's words on rules of the medium; `cpu` is the bench's processor (a PE machine),
+    None where nobody told.
 
     A piece whose bytes are not those that were judged ends the work with `changed-since`, and what this run wrote is
     taken away again. A folder of the same kit, whole or half-written, is completed: what lies there with the right
@@ -81,7 +83,7 @@ def write(
         return WriteOut(str(target), kit)
     with disk.world(target, "looking at it"):
         job = _prepared(kit, family, open_piece, target)
-        before = _before(job, family)
+        before = _before(job, family, cpu)
     said = (*kit.words, *words)
     findings = judge(before, said)
     if _stops(findings):
@@ -160,7 +162,7 @@ class _Source:
             raise ChangedUnderfoot(self.name, str(error)) from error
 
 
-def _before(job: _Job, family: Family) -> Medium:
+def _before(job: _Job, family: Family, cpu: int | None) -> Medium:
     """The medium as it is before anything is written, with what writing will take."""
     entries, more = disk.listing(job.target)
     kits = _other_kits(job.target, entries, job.plan.code)
@@ -189,6 +191,7 @@ def _before(job: _Job, family: Family) -> Medium:
         lines=tuple((name, line) for name, line in steps if line is not None),
         changed=changed,
         bench=job.plan.bench,
+        boot=medium.boot(job.target, entries, cpu),
     )
 
 

@@ -24,8 +24,10 @@ class Said:
 class CardFacts:
     """One adapter of a saved text, read as its family says.
 
-    `cards` are the vendors and devices it shows, each with the line; `mode` and `state` are those of the family they
+    `shown` are the vendors and devices it shows, each with the line; `mode` and `state` are those of the family they
     stand for (None where the text tells neither, or several). `versions` are by role, where a role's pattern was found.
+    `revision` is the board's, by the family's label; `pci_revision` the controller's, two hex digits (offset 08h of the
+    configuration space).
     """
 
     file: str
@@ -36,4 +38,5 @@ class CardFacts:
     shown: tuple[Said, ...] = ()
     revision: Said | None = None
     versions: Mapping[str, Said] = field(default_factory=dict)
+    pci_revision: Said | None = None
     identities: Mapping[str, Said] = field(default_factory=dict)

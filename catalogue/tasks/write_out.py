@@ -65,7 +65,7 @@ def run(
         if gone is not None:
             return WriteOut(str(target), kit, findings=(gone,))
         spoken = tuple(word for word in store.words(of.id) if word.code in MEDIUM_CODES)
-        done = media.write(kit, of, _opener(store), target, told, spoken)
+        done = media.write(kit, of, _opener(store), target, told, spoken, host.bench.cpu)
         if done.files:
             store.record_written(kit, os.fsencode(target.absolute()))
     return done

@@ -21,6 +21,7 @@ TABLE = {
     "shadowed": ("S", "CP"),
     "starts-itself": ("s", "UEFI Shell"),
     "stray": ("C", "in-toto"),
+    "not-bootable": ("C", "UEFI"),
 }
 TESTS = Path(__file__).parents[1] / "media" / "test_target_rules.py"
 

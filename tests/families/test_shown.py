@@ -127,7 +127,7 @@ def test_spellings_of_a_dump(spelling: str) -> None:
 def test_any_ids_in_bytes_with_a_colon(_: str, vendor: int, device: int, sub: int, subsystem: int, code: int) -> None:
     data = space(vendor, device, sub, subsystem, code)
     assert parse(rows([f"{one:02x}" for one in data[:64]], 16, "{:02x}: ")) == (
-        ShownCard(vendor, device, sub, subsystem, code, "configuration space dump"),
+        ShownCard(vendor, device, sub, subsystem, code, "configuration space dump", data[8]),
     )
 
 
@@ -270,3 +270,19 @@ def test_bounds() -> None:
         began = time.process_time()
         parse(text)
         assert time.process_time() - began < 10
+
+
+@pytest.mark.parametrize(
+    ("text", "revision"),
+    [
+        ("03:00.0 0107: f234:0c80 (rev 05)", 5),
+        ("03:00.0 0107: f234:0c80 (rev a1) (prog-if 00)", 0xA1),
+        ("03:00.0 0107: f234:0c80", None),
+        ('03:00.0 "0107" "f234" "0c80" -r0b "f234" "0001"', 0x0B),
+        ("PCI\\VEN_F234&DEV_0C80&SUBSYS_0001F234&REV_05", 5),
+        ("PCI\\VEN_F234&DEV_0C80", None),
+        ("f234:0c80", None),
+    ],
+)
+def test_the_pci_revision(text: str, revision: int | None) -> None:
+    assert [one.revision for one in parse(text)] == [revision]

@@ -297,6 +297,19 @@ def board_that_is_not_allowed(scene: Scene) -> None:
     scene.cards = (card(mode=BITTERN.source, revision=line("B")),)
 
 
+def package(scene: Scene, *revisions: int | None) -> str:
+    """A package whose records are for the card as it shows itself, with these PCI revisions."""
+    ids = {"pci_vendor": BITTERN.vendor, "pci_device": BITTERN.first}
+    parts = tuple(record(**ids, **({} if one is None else {"pci_revision": one})) for one in revisions)
+    return scene.change("fw", kind="pldm-package", reading=Reading("pldm", "pldm-package", "P", parts=parts)).sha256
+
+
+@plant("wrong-revision", alone, "firmware", STOP, "pci_revision")
+def package_for_another_revision_of_the_controller(scene: Scene) -> str:
+    scene.cards = (card(mode=BITTERN.source, pci_revision=line("03")),)
+    return package(scene, 0x05, 0x06)
+
+
 @plant("older-than-card", bittern, "firmware", CAUTION, "version")
 def card_runs_something_newer(scene: Scene) -> str:
     scene.cards = (card(mode=BITTERN.source, versions={"firmware": line("12.05.0")}),)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from catalogue.families.model import Claim, Withdrawn
+from catalogue.shapes.card import CardFacts, Said
 from catalogue.shapes.finding import Level
 from catalogue.shapes.piece import Beside, Contradiction, Place, Vouch
 from catalogue.shapes.reading import Fault, Field, Reading
@@ -352,6 +353,46 @@ def eeprom_with_an_address(scene: Scene) -> str:
 @plant("foreign-identity", bittern, "eeprom-image", STOP, "address", empty("eeprom-image"))
 def eeprom_with_an_address_elsewhere(scene: Scene) -> str:
     return scene.change("ee", addresses=(Field("address", "5F23401000000042", 0x88, 8),)).sha256
+
+
+def with_address(scene: Scene, address: int) -> str:
+    answer = layout_answer(
+        scene.family.layouts["bittern"],
+        mode__vendor=BITTERN.vendor,
+        mode__device=BITTERN.second,
+        identity__sas=address,
+    )
+    return scene.change("ee", layouts={"bittern": answer}).sha256
+
+
+def card_with(**shown: str) -> CardFacts:
+    """A card whose saved text shows these identities."""
+    said = {name: Said(text, "/saved/CARD.TXT", 3) for name, text in shown.items()}
+    return CardFacts("/saved/CARD.TXT", 1, mode=BITTERN.source, identities=said)
+
+
+@plant("foreign-identity", bittern, "eeprom-image", STOP, "identity.sas", empty("eeprom-image"))
+def eeprom_of_another_card_than_the_listing_shows(scene: Scene) -> str:
+    scene.cards = (card_with(sas="5F234010-00000043"),)
+    return with_address(scene, 0x5F234010_00000042)
+
+
+@plant("foreign-identity", bittern, "eeprom-image", STOP, "identity.sas", empty("eeprom-image"))
+def eeprom_of_one_of_two_cards(scene: Scene) -> str:
+    scene.cards = (card_with(sas="5F234010-00000042"), card_with(sas="5F234010-00000052"))
+    return with_address(scene, 0x5F234010_00000042)
+
+
+@plant("foreign-identity", bittern, "eeprom-image", STOP, "identity.sas", empty("eeprom-image"))
+def eeprom_with_an_address_that_the_listing_does_not_show(scene: Scene) -> str:
+    scene.cards = (card_with(serial="CV42"),)
+    return with_address(scene, 0x5F234010_00000042)
+
+
+@plant("foreign-identity", bittern, "eeprom-image", STOP, "address", empty("eeprom-image"))
+def eeprom_with_the_address_behind_the_cards_span(scene: Scene) -> str:
+    scene.cards = (card_with(sas="5F23401000000042"),)
+    return scene.change("ee", addresses=(Field("address", "5F2340100000004A", 0x88, 8),)).sha256
 
 
 @plant("other-bench", bittern, "writer", STOP, "kind", empty("writer"))

@@ -14,7 +14,7 @@ from catalogue.shapes.layout import LayoutField
 from catalogue.shapes.piece import Beside, Place, Vouch
 from catalogue.shapes.reading import Fault, Field, Reading
 from tests.kits import host_plants
-from tests.kits.plants import alone, taught
+from tests.kits.plants import alone, card_with, taught, with_address
 from tests.kits.world import (
     BITTERN,
     PLOVER,
@@ -317,6 +317,44 @@ def template_whose_identity_is_declared_fill(scene: Scene) -> None:
     scene.change(
         "ee", layouts={"bittern": replace(answer, values={**answer.values, "identity.sas": 0xFFFF_FFFF_FFFF_FFFF})}
     )
+
+
+@sound(bittern, "foreign-identity")
+def the_cards_own_eeprom_restored(scene: Scene) -> None:
+    scene.cards = (card_with(sas="5f:23:40:10:00:00:00:42"),)
+    with_address(scene, 0x5F234010_00000042)
+
+
+@sound(bittern, "foreign-identity")
+def an_address_of_the_cards_own_span_elsewhere(scene: Scene) -> None:
+    scene.cards = (card_with(sas="5F23401000000042"),)
+    scene.change("ee", addresses=(Field("address", "5F23401000000049", 0x88, 8),))
+
+
+@sound(bittern, "foreign-identity")
+def the_cards_own_serial_but_for_zeros_and_case(scene: Scene) -> None:
+    scene.cards = (card_with(serial="00CV-42a"),)
+    layout = scene.family.layouts["bittern"]
+    mode = {"mode__vendor": TARGET[0], "mode__device": TARGET[1]}
+    scene.change("ee", layouts={"bittern": layout_answer(layout, **mode, identity__serial="cv42A")})
+
+
+@sound(alone, "wrong-revision")
+def package_for_the_controllers_revision(scene: Scene) -> None:
+    scene.cards = (host_plants.card(mode=BITTERN.source, pci_revision=host_plants.line("05")),)
+    host_plants.package(scene, 0x05, 0x06)
+
+
+@sound(alone, "wrong-revision")
+def package_of_which_one_record_names_no_revision(scene: Scene) -> None:
+    scene.cards = (host_plants.card(mode=BITTERN.source, pci_revision=host_plants.line("03")),)
+    host_plants.package(scene, 0x05, None)
+
+
+@sound(alone, "wrong-revision")
+def package_with_a_revision_that_the_listing_does_not_show(scene: Scene) -> None:
+    scene.cards = (host_plants.card(mode=BITTERN.source),)
+    host_plants.package(scene, 0x05)
 
 
 @sound(bittern, "companion-missing")

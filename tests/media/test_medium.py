@@ -88,3 +88,25 @@ def test_litter(name):
 @pytest.mark.parametrize("name", ["FW.BIN", "FSCKX.REC", "trash", "FOUND.BIN"])
 def test_no_litter(name):
     assert not is_litter(Entry(name, "file"))
+
+
+def test_boot_files_of_a_volumes_root(monkeypatch, tmp_path):
+    monkeypatch.setattr("pathlib.Path.is_mount", lambda path: True)
+    inner = tmp_path / "efi" / "Boot"
+    inner.mkdir(parents=True)
+    (inner / "bootx64.efi").write_bytes(b"MZ")
+    (inner / "other.efi").write_bytes(b"MZ")
+    (tmp_path / "kernel.sys").write_bytes(b"K")
+    entries, _more = listing(tmp_path)
+    assert medium.boot(tmp_path, entries, 0x8664) == medium.Boot(("KERNEL.SYS", "EFI/BOOT/BOOTX64.EFI"), 0x8664)
+
+
+def test_no_boot_files_and_a_link_in_their_stead(monkeypatch, tmp_path):
+    monkeypatch.setattr("pathlib.Path.is_mount", lambda path: True)
+    (tmp_path / "EFI").mkdir()
+    (tmp_path / "IO.SYS").mkdir()
+    assert medium.boot(tmp_path, listing(tmp_path)[0], None) == medium.Boot(())
+
+
+def test_a_folder_within_a_volume_is_not_started_from(tmp_path):
+    assert medium.boot(tmp_path, listing(tmp_path)[0], 0x8664) is None

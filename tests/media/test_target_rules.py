@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from catalogue.media.disk import Entry
-from catalogue.media.medium import Changed, Differs, Folder, Listed, Medium, Needs, Space, Starter
+from catalogue.media.medium import Boot, Changed, Differs, Folder, Listed, Medium, Needs, Space, Starter
 from catalogue.media.plan import Clash
 from catalogue.media.target_rules import FAT32_FILE, judge
 from catalogue.shapes.finding import Level
@@ -224,3 +224,42 @@ def test_many_strays_are_one_finding_with_a_bounded_list():
 
 def test_a_folder_too_full_to_look_at_is_said():
     assert [one[0] for one in told(replace(SOUND, more=True, folders=(replace(FOLDER, more=True),)))] == ["stray"] * 2
+
+
+X64, AA64 = 0x8664, 0xAA64
+
+
+@pytest.mark.parametrize(
+    ("bench", "boot"),
+    [
+        ("uefi", Boot(())),
+        ("uefi", Boot(("KERNEL.SYS",))),
+        ("uefi", Boot(("EFI/BOOT/BOOTAA64.EFI",), X64)),
+        ("dos", Boot(())),
+        ("dos", Boot(("EFI/BOOT/BOOTX64.EFI",), X64)),
+    ],
+)
+def test_nothing_to_start_from_is_a_caution(bench, boot):
+    found = judge(replace(SOUND, bench=bench, boot=boot))
+    assert [(one.code, one.level, one.evidence[0].place) for one in found] == [
+        ("not-bootable", Level.CAUTION, "/media/stick")
+    ]
+    assert found[0].evidence[0].have == (", ".join(boot.files) or "none")
+
+
+@pytest.mark.parametrize(
+    ("bench", "boot"),
+    [
+        ("uefi", Boot(("EFI/BOOT/BOOTAA64.EFI",), AA64)),
+        ("uefi", Boot(("EFI/BOOT/BOOTIA32.EFI", "EFI/BOOT/BOOTX64.EFI"), X64)),
+        ("uefi", Boot(("EFI/BOOT/BOOTAA64.EFI",))),
+        ("uefi", None),
+        ("dos", Boot(("KERNEL.SYS",), X64)),
+        ("dos", None),
+        ("linux", Boot(())),
+        ("clip", Boot(())),
+        ("", Boot(())),
+    ],
+)
+def test_a_medium_that_starts_the_bench_or_need_not_is_no_matter(bench, boot):
+    assert "not-bootable" not in [one.code for one in judge(replace(SOUND, bench=bench, boot=boot))]
