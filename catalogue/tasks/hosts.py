@@ -74,7 +74,7 @@ def keep(file: Path) -> HostInfo:
     host = load(str(file)) if file.is_file() else None
     if host is None:
         raise BadCall(f"There is no host file {file}.")
-    folder = settings.user_hosts() / _folder_name(host.name)
+    folder = settings.user_hosts() / folder_name(host.name)
     other = next((one for one in run() if Path(one.file).parent == folder and one.name != host.name), None)
     if other is not None:
         raise BadCall(f'A host "{other.name}" is kept in {folder} already; give this one another name.')
@@ -82,14 +82,14 @@ def keep(file: Path) -> HostInfo:
         folder.mkdir(parents=True, exist_ok=True)
         for name in named_files(file):
             if name != FILE:
-                _put(folder / name, (file.parent / name).read_bytes())
-        _put(folder / FILE, file.read_bytes())
+                put(folder / name, (file.parent / name).read_bytes())
+        put(folder / FILE, file.read_bytes())
     except OSError as error:
         raise NotWorkable(f"The host cannot be kept in {folder}: {error.strerror or error}.") from error
     return HostInfo(host.name, str(folder / FILE), told(host.bench), told(host.destination))
 
 
-def _put(path: Path, data: bytes) -> None:
+def put(path: Path, data: bytes) -> None:
     """Write a file whole or not at all."""
     handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".new-")
     try:
@@ -112,5 +112,11 @@ def _kept(name: str) -> Path | None:
     return next((Path(one.file) for one in run() if one.name.casefold() == name.casefold()), None)
 
 
-def _folder_name(name: str) -> str:
+def files_of(file: Path) -> tuple[str, ...]:
+    """The names of the files that a kept host file names."""
+    return named_files(file)
+
+
+def folder_name(name: str) -> str:
+    """The name of a folder for a host of that name."""
     return _UNUSUAL.sub("-", name.lower()).strip("-")[:60] or "host"
