@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from catalogue.shapes.changes import Changes
     from catalogue.shapes.comparison import Comparison
     from catalogue.shapes.host import Host
+    from catalogue.shapes.host_form import HostFacts, SavedFile
     from catalogue.shapes.kit import Kit, Pin
     from catalogue.shapes.piece import PieceDetail
     from catalogue.shapes.progress import Progress
@@ -216,6 +217,34 @@ def keep_host(file: Path) -> HostInfo:
     from catalogue.tasks import hosts as task
 
     return task.keep(file)
+
+
+def cpu_names() -> tuple[str, ...]:
+    """The words for processors, as a host file has them."""
+    from catalogue.tasks import host_form
+
+    return host_form.CPU_NAMES
+
+
+def host_facts(file: str) -> HostFacts:
+    """The facts of a kept host file."""
+    from catalogue.tasks import host_form
+
+    return host_form.facts(file)
+
+
+def host_file(file: Path, *, esrt: bool) -> SavedFile:
+    """What a file that is chosen for a host holds."""
+    from catalogue.tasks import host_form
+
+    return host_form.looked_at(file, esrt=esrt)
+
+
+def save_host(facts: HostFacts) -> HostFacts:
+    """Keep a host file with these facts."""
+    from catalogue.tasks import host_form
+
+    return host_form.save(facts)
 
 
 def give_word(context: Context, family: str, code: str, sha256: str, *, reason: str, by: str) -> Changes:

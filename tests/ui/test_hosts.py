@@ -36,7 +36,11 @@ def test_a_kept_host_is_offered_and_judged_with(kits, monkeypatch):
     seen = []
     real = tasks.kit
     monkeypatch.setattr(tasks, "kit", lambda *a: seen.append(a[-1]) or real(*a))
-    assert [page.hosts.itemText(at) for at in range(page.hosts.count())] == ["No machine told of", "Rack nine"]
+    assert [page.hosts.itemText(at) for at in range(page.hosts.count())] == [
+        "No machine told of",
+        "Rack nine",
+        "old: its file has an error",
+    ]
     page.hosts.setFocus()
     QTest.keyClick(page.hosts, Qt.Key.Key_Down)
     world.settle(lambda: bool(seen))

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFileDialog, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from catalogue.shapes.changes import Changes
 from catalogue.shapes.finding import Finding, Level
+from catalogue.shapes.host_form import HostFacts
 from catalogue.shapes.kit import Kit, Pin
 from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo
 from ui import tasks, text
@@ -19,6 +20,7 @@ from ui.models.said_rows import SaidRow
 from ui.pages.page import PageWidget
 from ui.session import Open, Session
 from ui.widgets.basics import Button, Sheet, Words
+from ui.widgets.host_form import HostForm
 from ui.widgets.host_pick import HostPick
 from ui.widgets.kit_view import KitView
 from ui.widgets.said_list import SaidList
@@ -65,9 +67,23 @@ class Kits(PageWidget):
         self.hosts = HostPick(left)
         self.hosts.picked.connect(self._host_picked)
         inner.addWidget(self.hosts)
-        self.keep_host = Button("Keep a host file", left, kind="small")
-        self.keep_host.clicked.connect(self._keep_host)
-        inner.addWidget(self.keep_host)
+        self.host_told = Words("", left, soft=True, factor=0.9)
+        inner.addWidget(self.host_told)
+        self.new_host = Button("New", left, kind="small")
+        self.edit_host = Button("Edit", left, kind="small")
+        self.keep_host = Button("From a file", left, kind="small")
+        row = QHBoxLayout()
+        row.setSpacing(step // 2)
+        for button, name, act in (
+            (self.new_host, "Tell of a new host", self._new_host),
+            (self.edit_host, "Edit this host", self._edit_host),
+            (self.keep_host, "Keep a host file", self._keep_host),
+        ):
+            button.setAccessibleName(name)
+            button.clicked.connect(act)
+            row.addWidget(button)
+        row.addStretch(1)
+        inner.addLayout(row)
         inner.addSpacing(step)
         inner.addWidget(Words("Card families", left, soft=True))
         left.column.addLayout(inner)
@@ -150,14 +166,47 @@ class Kits(PageWidget):
     def _look_for_hosts(self, taken: str = "") -> None:
         self.session.lane("families").ask(
             lambda stopper: tasks.hosts(),
-            lambda found: self.hosts.show_hosts(found, taken),
+            lambda found: self._hosts_known(found, taken),
             self.session.trouble,
             instead_of="hosts",
         )
 
+    def _hosts_known(self, found: list[HostInfo], taken: str) -> None:
+        self.hosts.show_hosts(found, taken)
+        self._tell_host()
+
+    def _tell_host(self) -> None:
+        """Say below the pick what is told of the machines that are picked."""
+        one = self.hosts.info
+        self.edit_host.setEnabled(one is not None)
+        if one is None:
+            self.host_told.say("Nothing is known of them, so nothing is checked against them.")
+        elif one.problems:
+            first = one.problems[0]
+            self.host_told.say(f"Its file cannot be used. Line {first.line}: {first.text}")
+        else:
+            rows = (("bench", one.bench), ("destination", one.destination))
+            self.host_told.say("\n".join(f"{what}: {', '.join(said) or 'not known'}" for what, said in rows))
+
     def _host_picked(self, name: str) -> None:
+        self._tell_host()
         if self.family and self.route:
             self._judge()
+
+    def _new_host(self) -> None:
+        self._open_host(HostFacts())
+
+    def _edit_host(self) -> None:
+        one = self.hosts.info
+        if one is not None:
+            self.session.lane("families").ask(
+                lambda stopper: tasks.host_facts(one.file), self._open_host, self.session.trouble
+            )
+
+    def _open_host(self, facts: HostFacts) -> None:
+        form = HostForm(self.session, facts, self)
+        form.kept.connect(lambda done: self._host_kept(HostInfo(done.name, done.file)))
+        form.open()
 
     def _keep_host(self) -> None:
         where, _ = QFileDialog.getOpenFileName(self, "A host file to keep", "", "Host files (*.toml)")

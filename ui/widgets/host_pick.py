@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QEvent, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtWidgets import QComboBox, QWidget
 
 from catalogue.shapes.results import HostInfo
@@ -12,6 +12,7 @@ from ui import text
 from ui.look import unit
 
 NONE = "No machine told of"
+INFO_ROLE = Qt.ItemDataRole.UserRole + 1
 
 
 class HostPick(QComboBox):
@@ -25,6 +26,7 @@ class HostPick(QComboBox):
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(12)
         self.setMinimumHeight(unit(self) * 4)
+        self.hosts: tuple[HostInfo, ...] = ()
         self.addItem(NONE, "")
         self.activated.connect(lambda at: self.picked.emit(self.host))
 
@@ -36,12 +38,22 @@ class HostPick(QComboBox):
     def show_hosts(self, hosts: Sequence[HostInfo], taken: str = "") -> None:
         """Offer these hosts; `taken`, or the one that was picked, stays."""
         kept = taken or self.host
+        self.hosts = tuple(hosts)
         self.clear()
         self.addItem(NONE, "")
         for one in hosts:
-            if not one.problems:
+            if one.problems:
+                self.addItem(f"{text.plain(one.name, 60)}: its file has an error", "")
+            else:
                 self.addItem(text.plain(one.name, 80), one.name)
-        self.setCurrentIndex(max(0, self.findData(kept)))
+            self.setItemData(self.count() - 1, one, INFO_ROLE)
+        self.setCurrentIndex(max(0, self.findData(kept)) if kept else 0)
+
+    @property
+    def info(self) -> HostInfo | None:
+        """The host that is picked, sound or not; None for none."""
+        found = self.currentData(INFO_ROLE)
+        return found if isinstance(found, HostInfo) else None
 
     def changeEvent(self, event: QEvent) -> None:
         """Grow with the text."""
