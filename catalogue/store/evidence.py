@@ -4,7 +4,8 @@ The rungs it knows (judging.md, "Vouching"):
 
 *named*: the piece's digest stands in a list whose source a person recorded, whatever the file is called here; or it is
 signed by a key whose source a person recorded, or its digest stands in a list so signed (`signed.py`); what lies in a
-named archive inherits it.
+named archive inherits it. Nothing is inherited by a member that is damaged; from an archive that a list or a signature
+speaks against; nor, where something is wrong with the archive as a whole, by members that have no check of their own.
 *agreed*: two unrelated archives hold the same bytes (`agreed.py`).
 *neighbour*: a list in the same bundle gives this digest for this very path (`lists.py`), or the piece unpacked to the
 CRC that its archive's directory gives.
@@ -29,7 +30,7 @@ from catalogue.store.beside import besides
 from catalogue.store.places import places_of
 from catalogue.store.signed import Signed
 from catalogue.store.store import Store
-from catalogue.store.tables import file, member, piece
+from catalogue.store.tables import archive, file, member, piece
 
 RANK = {"signed": 0, "named": 1, "ran": 2, "agreed": 3, "neighbour": 4, "none": 5}
 CRC = "crc32"
@@ -112,8 +113,9 @@ def _loose(connection: Connection, ids: Sequence[int]) -> set[int]:
 
 @dataclass(frozen=True, slots=True)
 class _Around:
-    """For each asked piece: the archives that hold it directly, whether nothing is wrong with the entry, and whether a
-    check of its bytes that the archive keeps held."""
+    """For each asked piece: the archives that hold it directly, whether nothing is wrong with the entry (nor with the
+    archive as a whole, where no check of the entry's own clears it), and whether a check of its bytes that the archive
+    keeps held."""
 
     archive_id: int
     name: str
@@ -144,10 +146,12 @@ class _Speaks:
         listing = {claim.list_id for held in self._claims.values() for claim in held}
         self._signed = Signed(connection, list(dict.fromkeys([*everyone, *listing])), self._digests)
         self._doubtful = {id_ for id_ in listing if self._signed.is_broken(id_)}
+        self._spoken_against = {id_ for id_ in holders if self._signed.is_broken(id_) or any(self._by_lists(id_))}
         named = {id_ for id_ in everyone if self._named(id_, 0)}
         self._against = recorded.against(connection, everyone, self._digests, named)
+        self._spoken_against |= holders & self._against.keys()
         sizes = dict(_sizes(connection, ids))
-        self._agreed = agreed.agreeing(connection, ids, sizes)
+        self._agreed = agreed.agreeing(connection, ids, sizes, self._sources_of)
         lies = {one for pair in self._agreed.values() for one in pair}
         lies |= {one.archive_id for id_ in ids for one in self._around.get(id_, ())}
         self._places = places_of(connection, lies, 1)
@@ -160,9 +164,13 @@ class _Speaks:
     def _sound_archives(self, id_: int, depth: int) -> Iterable[int]:
         if depth < 16:
             for around in self._around.get(id_, ()):
-                if around.sound:
+                if self._gives(around):
                     yield around.archive_id
                     yield from self._sound_archives(around.archive_id, depth + 1)
+
+    def _gives(self, around: _Around) -> bool:
+        """Whether what speaks for an archive speaks for this member of it too."""
+        return around.sound and around.archive_id not in self._spoken_against
 
     def vouches(self, id_: int) -> tuple[Vouch, ...]:
         """What speaks for a piece, best first."""
@@ -179,7 +187,7 @@ class _Speaks:
         said = [*self._recorded.get(id_, ()), *self._signed.vouches(id_)]
         if depth < 16:
             for around in self._around.get(id_, ()):
-                if around.sound:
+                if self._gives(around):
                     said += self._named(around.archive_id, depth + 1)
         return said
 
@@ -189,6 +197,10 @@ class _Speaks:
             return []
         one, other = (self._place(archive_id) for archive_id in pair)
         return [Vouch("agreed", f"two unrelated archives: {one} and {other}", one, lists.SHA256)]
+
+    def _sources_of(self, archive_id: int) -> frozenset[str]:
+        """The recorded sources that name an archive itself."""
+        return frozenset(one.by for one in (*self._recorded.get(archive_id, ()), *self._signed.vouches(archive_id)))
 
     def _neighbours(self, id_: int) -> list[Vouch]:
         said = [
@@ -214,6 +226,11 @@ class _Speaks:
         return tuple(dict.fromkeys(said))[:MOST_VOUCHES]
 
     def _own_contradictions(self, id_: int) -> Iterable[Contradiction]:
+        yield from self._by_lists(id_)
+        yield from self._against.get(id_, ())
+
+    def _by_lists(self, id_: int) -> Iterable[Contradiction]:
+        """What lists in the same bundle say against a piece."""
         claims = self._claims.get(id_, ())
         kept = {
             (claim.list_place, claim.target, claim.algorithm)
@@ -227,7 +244,6 @@ class _Speaks:
             yield Contradiction(
                 str(claim.list_place), claim.line, claim.algorithm, claim.digest.hex(), have.hex(), claim.name
             )
-        yield from self._against.get(id_, ())
 
     def _inherited(self, id_: int, depth: int) -> list[Contradiction]:
         """What speaks against every archive that holds the piece, where it lies nowhere else."""
@@ -246,12 +262,13 @@ class _Speaks:
 def _around(connection: Connection, ids: Iterable[int]) -> dict[int, list[_Around]]:
     found: dict[int, list[_Around]] = {}
     for some in bulk.batches(ids):
-        columns = (member.c.piece_id, member.c.archive_id, member.c.name, member.c.fault, member.c.crc32)
+        columns = (member.c.piece_id, member.c.archive_id, member.c.name, member.c.fault, member.c.crc32, archive.c.why)
         rows = select(*columns).where(bulk.among(member.c.piece_id, some))
-        for id_, archive_id, name, fault, crc in connection.execute(
+        rows = rows.outerjoin(archive, archive.c.piece_id == member.c.archive_id)
+        for id_, archive_id, name, fault, crc, why in connection.execute(
             rows.order_by(member.c.archive_id, member.c.position)
         ).all():
-            sound = fault not in SPEAK_AGAINST
+            sound = fault not in SPEAK_AGAINST and (crc is not None or not why)
             found.setdefault(id_, []).append(_Around(archive_id, names.from_bytes(name), sound, crc is not None))
     return found
 

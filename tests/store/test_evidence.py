@@ -264,10 +264,47 @@ def test_one_inside_the_other(bench: Bench) -> None:
 
 
 def test_two_packers_took_the_same_archive(bench: Bench) -> None:
+    """Both go back to one download: what was flipped in that is flipped in both."""
     inner = zipped({"fw.bin": FW, "a.txt": b"a\n"})
     bench.put({"b.zip": zipped({"a.zip": inner, "b": b"b\n"}), "c.zip": zipped({"a.zip": inner, "c": b"c\n"})})
+    assert not agreed(bench, FW)
+    assert not agreed(bench, inner)
+
+
+def test_packed_again_with_another_note(bench: Bench) -> None:
+    bench.put(
+        {
+            "a.zip": zipped({"fw.bin": FW, "t.exe": OTHER, "readme": b"1\n"}),
+            "b.zip": zipped({"fw.bin": FW, "t.exe": OTHER, "notes": b"2\n"}),
+        }
+    )
+    assert not agreed(bench, FW)
+
+
+def test_one_packer_of_both(bench: Bench) -> None:
+    """Two archives out of a third, also where they lie loose as well."""
+    a, b = zipped({"fw.bin": FW, "a.txt": b"a\n"}), zipped({"fw.bin": FW, "b.txt": b"b\n"})
+    bench.put({"a.zip": a, "b.zip": b})
     assert agreed(bench, FW)
-    assert agreed(bench, inner)
+    bench.put({"both.zip": zipped({"a.zip": a, "b.zip": b, "c.txt": b"c\n"})})
+    assert not agreed(bench, FW)
+
+
+def test_from_one_recorded_source(bench: Bench) -> None:
+    a, b = zipped({"fw.bin": FW, "a.txt": b"a\n"}), zipped({"fw.bin": FW, "b.txt": b"b\n"})
+    bench.put({"a.zip": a, "b.zip": b})
+    bench.record(f"{sha(a)}  a.zip\n")
+    assert agreed(bench, FW)
+    bench.record(f"{sha(b)}  b.zip\n", name="other.txt")
+    assert not agreed(bench, FW)
+
+
+def test_a_damaged_entry_agrees_with_nobody(bench: Bench) -> None:
+    broken = bytearray(zipped({"a.txt": b"a\n", "fw.bin": FW}))
+    at = broken.rindex(b"PK\1\2") + 16
+    broken[at] ^= 1
+    bench.put({"a.zip": bytes(broken), "b.zip": zipped({"fw.bin": FW, "b.txt": b"b\n"})})
+    assert not agreed(bench, FW)
 
 
 def test_nothing_agrees_about_nothing(bench: Bench) -> None:
