@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from catalogue.shapes.host import Host
     from catalogue.shapes.host_form import HostFacts, SavedFile
     from catalogue.shapes.kit import Kit, Pin
+    from catalogue.shapes.manual import RuleManual
     from catalogue.shapes.piece import PieceDetail
     from catalogue.shapes.progress import Progress
     from catalogue.shapes.reading import Reading
@@ -245,6 +246,13 @@ def save_host(facts: HostFacts) -> HostFacts:
     from catalogue.tasks import host_form
 
     return host_form.save(facts)
+
+
+def rule(code: str) -> RuleManual:
+    """The manual of a rule. Raises BadCall where no rule has the code."""
+    from catalogue.tasks import rules
+
+    return rules.run((code,))[0]
 
 
 def give_word(context: Context, family: str, code: str, sha256: str, *, reason: str, by: str) -> Changes:

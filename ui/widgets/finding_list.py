@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from catalogue.shapes.finding import Evidence, Finding, Level
-from ui import text
+from ui import tasks, text
 from ui.look import tones_of, unit
 from ui.widgets.basics import Button, Words, wipe
 from ui.widgets.marks import Mark
@@ -17,6 +17,8 @@ from ui.widgets.marks import Mark
 PORTION = 15
 """Findings that are laid out at once: Qt's time for a layout of wrapped words grows faster than their number."""
 MOST_EVIDENCE = 6
+NO_RULE = "rule-failed"
+"""The code of a check that could not be run: a fault of the program, of which no manual tells."""
 ORDER = {Level.STOP: 0, Level.CAUTION: 1, Level.NOTE: 2}
 CAPTIONS = ("What is wrong", "How we know", "What to do")
 
@@ -60,12 +62,22 @@ class FindingRow(QFrame):
             give.setAccessibleDescription(f"Clears {finding.code} for this piece, with your reason and name")
             give.clicked.connect(lambda: self.word_wanted.emit(finding))
             right.addLayout(_held_left(give))
+        if finding.code != NO_RULE:
+            about_rule = Button("About this rule", self, kind="small")
+            about_rule.setAccessibleName(f"About the rule {finding.code}")
+            about_rule.clicked.connect(self._about_rule)
+            right.addLayout(_held_left(about_rule))
         right.addStretch(1)
         for column, part in enumerate((left, middle, right), 1):
             grid.addLayout(part, 0, column)
             grid.setColumnStretch(column, (6, 6, 5)[column - 1])
             grid.setColumnMinimumWidth(column, step * 12)
         self.setAccessibleName(f"{finding.level.value}: {finding.text}")
+
+    def _about_rule(self) -> None:
+        from ui.widgets.rule_sheet import RuleSheet
+
+        RuleSheet(tasks.rule(self.finding.code), self.window()).open()
 
     def _evidence(self, column: QVBoxLayout, one: Evidence) -> None:
         parts = []
