@@ -1,6 +1,6 @@
 """A variant (`extends`): its base's values with only what differs laid over them.
 
-- `id`, `title`, `extends` and `subsystems` are the variant's own and never taken over.
+- `id`, `title`, `extends`, `subsystems`, `asks` and `drafted` are the variant's own and never taken over.
 - Tables such as `[card]`, `[mode.NAME]`, `[role.NAME]` are laid over key by key, and so are `kind`, `has` and `with` of
   a role; every other value replaces the base's whole.
 - A release or key of the same name, a route of the same id is laid over key by key; others are added behind the base's,
@@ -16,7 +16,7 @@ from catalogue.families.limits import MAX_EXTENDS
 from catalogue.families.node import Node
 from catalogue.families.source import Source
 
-OWN = ("id", "title", "extends", "subsystems")
+OWN = ("id", "title", "extends", "subsystems", "asks", "drafted")
 _NAMED = {"release": "name", "key": "name", "route": "id"}
 _DEEP = ("kind", "has", "with")
 _SECTIONS = ("mode", "state", "identity", "role", "layout")

@@ -192,6 +192,14 @@ class Route:
 
 
 @dataclass(frozen=True, slots=True)
+class Drafted:
+    """What a drafted file was made from: a known-good folder, or SHA-256s of pieces. One written by hand has none."""
+
+    folder: str = ""
+    pieces: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Family:
     """One card family.
 
@@ -199,7 +207,8 @@ class Family:
     "role.firmware.has" or "release[0].firmware") to its line, for evidence. `problems` are errors and broken laws:
     a family with any is never settled. `settled` is also False until a person has accepted the file or we ship it.
     A variant (`extends`) also stands on its base's file: `base` are the SHA-256s of the files below it, nearest first,
-    and `inherited` gives file and line of what it takes over; `families.where.place` looks into both.
+    and `inherited` gives file and line of what it takes over; `families.where.place` looks into both. A file with
+    `drafted` must show itself right by what it was drafted from before it is accepted (`tasks.prove_draft`).
     """
 
     id: str
@@ -224,5 +233,6 @@ class Family:
     lines: Mapping[str, int] = field(default_factory=dict)
     inherited: Mapping[str, tuple[str, int]] = field(default_factory=dict)
     base: tuple[str, ...] = ()
+    drafted: Drafted | None = None
     problems: tuple[FileProblem, ...] = ()
     settled: bool = False

@@ -8,7 +8,7 @@ from datetime import date
 from typing import TypeVar
 
 from catalogue.families.cursor import Table, quoted
-from catalogue.families.model import Card, Family
+from catalogue.families.model import Card, Drafted, Family
 from catalogue.families.node import Node, Report, walk
 from catalogue.families.read_card import read_card, read_identity, read_listing, read_mode, read_state
 from catalogue.families.read_layouts import read_layout
@@ -17,7 +17,7 @@ from catalogue.families.read_roles import ORDERS, read_role
 from catalogue.families.read_routes import read_route
 from catalogue.families.source import Source
 from catalogue.families.toml_lines import dotted
-from catalogue.families.values import subsystem
+from catalogue.families.values import sha256, subsystem
 
 SCHEMA = 1
 FAMILY_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
@@ -39,6 +39,7 @@ def read_family(source: Source, root: Node, base: tuple[str, ...], report: Repor
     as_of = top.day("as_of", required=True)
     order = top.choice("order", ORDERS)
     _still_asked(top)
+    drafted = _drafted(top.sub("drafted"))
     extends = top.text("extends", form=FAMILY_ID, means=FAMILY_ID_MEANS)
     subsystems = top.all_parsed("subsystems", subsystem)
     if "extends" in top and not subsystems:
@@ -87,6 +88,7 @@ def read_family(source: Source, root: Node, base: tuple[str, ...], report: Repor
         lines={path: node.line for path, node in own.items() if node.file == source.file},
         inherited={path: (node.file, node.line) for path, node in own.items() if node.file != source.file},
         base=base,
+        drafted=drafted,
     )
 
 
@@ -96,6 +98,18 @@ def _still_asked(top: Table) -> None:
         key = top.one_text(node, "asks")
         if key is not None:
             top.report.add(node, f"asks: {quoted(key)} is still open; answer it where it stands, then take it out here")
+
+
+def _drafted(table: Table | None) -> Drafted | None:
+    """What a draft was made from (`drafted`): a folder, or pieces."""
+    if table is None:
+        return None
+    folder = table.text("folder")
+    pieces = table.all_parsed("pieces", sha256)
+    if ("folder" in table) == ("pieces" in table):
+        table.wrong_here("needs either folder, or pieces")
+    table.done()
+    return Drafted(folder or "", pieces)
 
 
 def bare_family(source: Source) -> Family | None:

@@ -245,7 +245,13 @@ def _draft(made: Draft) -> Json:
 
 
 def _accepted(done: Accepted) -> Json:
-    return {"id": done.id, "sha256": done.sha256, "settled": done.settled, "problems": to_json(done.problems)}
+    return {
+        "id": done.id,
+        "sha256": done.sha256,
+        "settled": done.settled,
+        "problems": to_json(done.problems),
+        "proof": to_json(done.proof),
+    }
 
 
 def _write_out(done: WriteOut) -> Json:

@@ -37,3 +37,38 @@ class Draft:
     pieces: int
     file: str | None = None
     said: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ProvedRoute:
+    """How the pieces that a family was drafted from come out by one route; `stops` are its stops as sentences."""
+
+    route: str
+    verdict: str
+    stops: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Counter:
+    """A piece that the family must refuse, taken for a role by hand. `stops` are the codes that refuse it; none: taken.
+
+    `what` says in words what it is.
+    """
+
+    route: str
+    role: str
+    piece: str
+    place: str
+    what: str
+    stops: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """Whether a drafted family shows itself right. `missing` says what is not shown yet; without any, it holds."""
+
+    source: str
+    routes: tuple[ProvedRoute, ...] = ()
+    counters: tuple[Counter, ...] = ()
+    missing: tuple[str, ...] = ()
+    said: tuple[str, ...] = ()

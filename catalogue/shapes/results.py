@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from catalogue.shapes.changes import Changes
+from catalogue.shapes.draft import Proof
 from catalogue.shapes.finding import Finding
 from catalogue.shapes.kit import Kit
 from catalogue.shapes.piece import SignatureCheck
@@ -106,13 +107,14 @@ class FamilyMatch:
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """What `accept-family` did. Not settled: `problems` say why."""
+    """What `accept-family` did. Not settled: `problems` say why. `proof` is that of a drafted file."""
 
     id: str
     sha256: str
     settled: bool
     problems: tuple[FileProblem, ...] = ()
     changes: Changes = Changes()
+    proof: Proof | None = None
 
 
 @dataclass(frozen=True, slots=True)

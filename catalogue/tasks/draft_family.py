@@ -50,7 +50,8 @@ def run(
         raise BadCall(f"{out} is there already, and a draft never takes a file's place. Name another.")
     texts = [_saved(one) for one in identity]
     pieces, found, said = _read(folder, progress or Quiet())
-    given = drafting.Given(folder.resolve().name or str(folder), pieces, (*texts, *found), context.today, SUMS)
+    given = drafting.Given(folder.resolve().name or str(folder), pieces, (*texts, *found), context.today, SUMS,
+                           root=os.path.abspath(folder))  # noqa: PTH100
     made = replace(drafting.draft(given), said=tuple(said))
     if out is None:
         return made

@@ -8,7 +8,7 @@ from catalogue.families.drafting.identities import is_listing, seen_listing
 from catalogue.families.drafting.layouts import seen_layout
 from catalogue.families.drafting.log import seen_routes
 from catalogue.families.drafting.modes import seen_modes
-from catalogue.families.drafting.page import Page, quote
+from catalogue.families.drafting.page import Page, quote, quotes
 from catalogue.families.drafting.releases import seen_releases
 from catalogue.families.drafting.roles import WRITER, sort_pieces
 from catalogue.families.drafting.versions import order_of, seen_version
@@ -64,5 +64,9 @@ def _head(given: Given, mode: str, versions: about_pieces.Versions) -> Page:
         head.ask("order", "how do versions of this family follow one another?",
                  "no version was read, or they allow several orders",
                  'write order = "numeric", "debian", "semver", "date" or "listed" here')  # fmt: skip
+    source = f"folder = {quote(given.root)}" if given.root else f"pieces = {quotes(given.chosen)}"
+    head.note("accept-family proves this file by what it was drafted from: that must come out ready, and a piece that")
+    head.note("must not be taken must come out stopped. Take it out to answer for the file as one written by hand.")
+    head.put(f"drafted = {{ {source} }}")
     head.note("The open questions. Take out each that you have answered.")
     return head

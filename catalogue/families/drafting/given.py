@@ -68,10 +68,15 @@ class Text:
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """All that a draft is made from. `folder` is the name of the folder, `today` the day of the draft."""
+    """All that a draft is made from. `folder` is the name of the folder, `today` the day of the draft.
+
+    `root` is the whole path of the folder; `chosen` are SHA-256s where pieces were chosen instead.
+    """
 
     folder: str
     pieces: tuple[Piece, ...]
     texts: tuple[Text, ...]
     today: date
     sums: SumTable = field(default_factory=dict)
+    root: str = ""
+    chosen: tuple[str, ...] = ()

@@ -44,7 +44,7 @@ DATA = {
     "braces": b"CVFW {1.2.3} 4.5.6",
 }
 KEYS = {"schema", "id", "as_of", "order", "asks", "card", "mode", "listing", "identity", "role", "layout", "release",
-        "route"}  # fmt: skip
+        "route", "drafted"}  # fmt: skip
 IDS = st.integers(0, 0xFFFF)
 RECIPE = st.tuples(
     st.sampled_from(KINDS), st.sampled_from(sorted(DATA)) | st.binary(max_size=40), NAMES, NAMES,
