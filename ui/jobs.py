@@ -8,6 +8,7 @@ its own words, anything else as a bug that is logged.
 
 from __future__ import annotations
 
+import os
 import queue
 import sys
 import threading
@@ -18,10 +19,12 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from PySide6.QtCore import QObject, QProcess, QProcessEnvironment, Qt, QTimer, Signal
 
-from catalogue.errors import KitproofError, Stopped
+from catalogue.errors import KitproofError, NotWorkable, Stopped
 
 if TYPE_CHECKING:
     import logging
+
+    from catalogue.tasks.context import Context
 
 T = TypeVar("T")
 ROOT = Path(__file__).resolve().parent.parent
@@ -32,6 +35,7 @@ BOOT = (
 KILL_AFTER_MS = 10_000
 LINE_MOST = 1 << 20
 ANSWER_MOST = 1 << 28
+POLL_SECONDS = 0.1
 
 
 def log() -> logging.Logger:
@@ -187,6 +191,46 @@ def own_command(options: Sequence[str]) -> tuple[str, list[str]]:
     if getattr(sys, "frozen", False):
         return sys.executable, list(options)
     return sys.executable, ["-P", "-c", BOOT, str(ROOT), *options]
+
+
+def global_options(context: Context) -> list[str]:
+    """The options that make our own command use the window's catalogue and family folders."""
+    options = [] if context.catalogue is None else ["--catalogue", context.catalogue]
+    for folder in context.family_folders:
+        options += ["--families", str(folder)]
+    return options
+
+
+def asked_apart(context: Context, command: Sequence[str], stopper: Stopper) -> Any:  # noqa: ANN401
+    """The JSON answer of our own command, run in a process of its own while a lane's thread waits for it.
+
+    Raises Stopped when the lane no longer wants the answer, NotWorkable where there is none.
+    """
+    import subprocess
+
+    program, arguments = own_command([*global_options(context), *command])
+    environment = {**os.environ, "NO_COLOR": "1", "PYTHONIOENCODING": "utf-8:surrogateescape"}
+    with subprocess.Popen(
+        [program, *arguments],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        env=environment,
+    ) as process:
+        try:
+            while True:
+                try:
+                    out, _ = process.communicate(timeout=POLL_SECONDS)
+                    break
+                except subprocess.TimeoutExpired:
+                    stopper.report(0, None, "")
+        finally:
+            if process.poll() is None:
+                process.kill()
+    answer = _answer(out) if process.returncode in (0, 1) else None
+    if answer is None:
+        raise NotWorkable(f"Our own command ({' '.join(command)}) ended without an answer.")
+    return answer
 
 
 class Run(QObject):

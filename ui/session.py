@@ -11,7 +11,8 @@ from PySide6.QtCore import QObject, QSettings, Signal
 from catalogue.shapes.changes import Changes
 from catalogue.tasks.context import Context
 from ui import tasks
-from ui.jobs import Lane, Run
+from ui.ages import Ages
+from ui.jobs import Lane, Run, global_options
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,7 @@ class Session(QObject):
         self._lanes: dict[str, Lane] = {}
         self._run: Run | None = None
         self._after: list[Callable[[], None]] = []
+        self.ages = Ages(self)
 
     def lane(self, name: str) -> Lane:
         """The lane of that name; its thread starts with its first question."""
@@ -97,12 +99,7 @@ class Session(QObject):
         if self._run is not None:
             self.say("caution", "Another job is running; wait for it or stop it first.")
             return False
-        options = ["--progress", "lines"]
-        if self.context.catalogue is not None:
-            options += ["--catalogue", self.context.catalogue]
-        for folder in self.context.family_folders:
-            options += ["--families", str(folder)]
-        run = Run([*options, *command], self)
+        run = Run(["--progress", "lines", *global_options(self.context), *command], self)
         self._run = run
         run.progressed.connect(self.job_progressed)
         run.answered.connect(answered)

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from catalogue.errors import NotWorkable
-from ui.jobs import Stopper
+from ui.jobs import Stopper, asked_apart
 from ui.text import last_name, name_of, plain
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from catalogue.shapes.piece import PieceDetail
     from catalogue.shapes.progress import Progress
     from catalogue.shapes.reading import Reading
-    from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, ReadBack
+    from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, ReadBack, Stale, WrittenKit
     from catalogue.shapes.shelf import ShelfRow, ShelfState
     from catalogue.tasks.context import Context
 
@@ -283,6 +283,24 @@ def laid(context: Context, kit: Kit) -> Laid:
 
     plan = kit_names.run(context, kit)
     return Laid(plan.code, tuple((one.name, one.roles, one.size) for one in plan.files))
+
+
+def stale(context: Context, stopper: Stopper) -> list[Stale]:
+    """What is stale or withdrawn, worked out in a process of its own: it may have to look through every piece."""
+    from datetime import date
+
+    from catalogue.shapes.results import Stale
+
+    found = asked_apart(context, ["stale", "--json"], stopper)
+    rows = found if isinstance(found, list) else []
+    return [Stale(**{**row, "as_of": date.fromisoformat(row["as_of"])}) for row in rows]
+
+
+def written_kits(context: Context) -> list[WrittenKit]:
+    """The kits that were written out, newest first."""
+    from catalogue.tasks import written
+
+    return written.run(context)
 
 
 def read_back(target: Path, progress: Progress) -> ReadBack:

@@ -147,6 +147,7 @@ class Window(QWidget):
         """Build the pages nobody has opened yet, so that their plates have news to tell."""
         for at in range(len(PAGES)):
             self.page(at)
+        self.session.ages.look()
 
     def page_called(self, title: str) -> int:
         """The position of the page with that title."""

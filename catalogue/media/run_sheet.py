@@ -67,6 +67,7 @@ def _head(kit: Kit, family: Family, route: Route, plan: Plan) -> Iterator[str]:
     yield from _wrap(f"{family.title}: from {route.source_mode} mode to {route.target_mode} mode", "  ")
     yield from _wrap(f"Bench: {BENCHES.get(route.bench, route.bench)}. Route: {route.id}.", "  ")
     yield from _wrap(f"Kit id: {kit.id}", "  ")
+    yield from _wrap(f"What the family knows is of {family.as_of.isoformat()}.", "  ")
     for said in kit.said:
         yield from _wrap(said, "  ")
     yield ""

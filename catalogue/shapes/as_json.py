@@ -225,6 +225,7 @@ def _family(info: FamilyInfo) -> Json:
         "settled": info.settled,
         "file": info.file,
         "problems": to_json(info.problems),
+        "as_of": to_json(info.as_of),
     }
 
 

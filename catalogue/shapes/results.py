@@ -45,7 +45,10 @@ class IndexSummary:
 
 @dataclass(frozen=True, slots=True)
 class FamilyInfo:
-    """A card family as lists show it; `problems` says why it is not settled, each with file and line."""
+    """A card family as lists show it; `problems` says why it is not settled, each with file and line.
+
+    `as_of` is the day that what it knows is of.
+    """
 
     id: str
     title: str
@@ -55,13 +58,15 @@ class FamilyInfo:
     settled: bool
     file: str
     problems: tuple[FileProblem, ...] = ()
+    as_of: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Stale:
     """Something stale or withdrawn: `what` is a place or a written kit, `has` its version, `newest` the newest known.
 
-    `as_of` is the day the family's knowledge is of.
+    `as_of` is the day the family's knowledge is of. Of a written kit, `kit` is its id, `target` where it was written to
+    and `when`, in UTC.
     """
 
     what: str
@@ -73,6 +78,21 @@ class Stale:
     piece: str
     age: str
     as_of: date
+    kit: str = ""
+    target: str = ""
+    when: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenKit:
+    """One kit that was written out from this catalogue: where to, when (UTC), and what it was."""
+
+    kit: str
+    family: str
+    family_title: str
+    route: str
+    target: str
+    when: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,4 +57,5 @@ def _info(family: Family) -> FamilyInfo:
         settled=family.settled,
         file=family.file,
         problems=family.problems,
+        as_of=family.as_of,
     )

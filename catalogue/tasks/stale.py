@@ -72,5 +72,5 @@ def _of_kit(family: Family, kit: Kit, when: str, target: str, old: dict[tuple[st
             one = old.get((role.role, sha256))
             if one is not None:
                 what = f"kit {kit.id[:12]}, written to {target} on {when[:10]}"
-                made.append(replace(_piece(family, one), what=what))
+                made.append(replace(_piece(family, one), what=what, kit=kit.id, target=target, when=when))
     return made

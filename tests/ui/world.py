@@ -223,6 +223,8 @@ class World:
     failing: bool = False
     kit: Kit = KIT
     hosts: list = field(default_factory=list)
+    stale: list = field(default_factory=list)
+    written: list = field(default_factory=list)
     families: list = field(default_factory=lambda: list(FAMILIES))
     folders: tuple = ("/downloads",)
     asked: list = field(default_factory=list)
@@ -282,6 +284,8 @@ def make_world(tmp_path, monkeypatch, qapp, *, dark=False, pieces=40) -> World:
         "find_family": lambda c, text: [MATCH] if "0C80" in text.upper() else [],
         "accept_family": lambda c, file: Accepted("corvane-heron", sha(3), True, changes=Changes(families=True)),
         "hosts": lambda: list(world.hosts),
+        "stale": lambda c, stopper: list(world.stale),
+        "written_kits": lambda c: list(world.written),
         "kit": lambda c, family, route, pins, progress, host: replace(world.kit, family=family, route=route, pins=pins),
         "names_for": lambda c, kit: {
             ROM_SHA: tasks.Named("QHBOOT.ROM", "PCI option ROM", "/downloads/bittern-twelve.zip › rom/QHBOOT.ROM")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from array import array
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt, Signal
@@ -26,8 +27,9 @@ class PieceTable(QAbstractTableModel):
 
     wanted = Signal(int)
 
-    def __init__(self, parent: QObject | None = None) -> None:
+    def __init__(self, parent: QObject | None = None, age_of: Callable[[str], str] = lambda sha256: "") -> None:
         super().__init__(parent)
+        self.age_of = age_of
         self._ids: array[int] = array("q")
         self._pages: dict[int, list[ShelfRow]] = {}
         self._asked: set[int] = set()
@@ -92,6 +94,12 @@ class PieceTable(QAbstractTableModel):
                     return page * PAGE + inside
         return -1
 
+    def ages_changed(self) -> None:
+        """Say that the ages of rows that are here may be others now."""
+        for page, rows in self._pages.items():
+            first = self.index(page * PAGE, 0)
+            self.dataChanged.emit(first, self.index(page * PAGE + len(rows) - 1, 0))
+
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         """How many pieces are listed."""
         return 0 if parent.isValid() else len(self._ids)
@@ -117,7 +125,8 @@ class PieceTable(QAbstractTableModel):
             return None
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
             upper, lower = cell(row, index.column())
-            return f"{upper}. {lower}" if lower else upper
+            age = self.age_of(row.sha256) if index.column() == 0 else ""
+            return ". ".join(one for one in (age, upper, lower) if one)
         if role == Qt.ItemDataRole.ToolTipRole:
             upper, lower = (row.title, row.place) if index.column() == 0 else cell(row, index.column())
             return text.tip(f"{upper}; {lower}" if lower else upper)

@@ -12,7 +12,7 @@ from catalogue.shapes.changes import Changes
 from catalogue.shapes.finding import Finding, Level
 from catalogue.shapes.host_form import HostFacts
 from catalogue.shapes.kit import Kit, Pin
-from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo
+from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, WrittenKit
 from ui import tasks, text
 from ui.jobs import Asked, Stopper
 from ui.look import unit
@@ -93,7 +93,7 @@ class Kits(PageWidget):
         self._empty = Words(HINT, self, soft=True)
         self._empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._empty.setContentsMargins(step * 8, 0, step * 8, 0)
-        self.view = KitView(self)
+        self.view = KitView(session.ages, self)
         self.view.route_picked.connect(self._route_picked)
         self.view.piece_wanted.connect(lambda sha: session.wanted.emit(Open("Shelf", piece=sha)))
         self.view.bytes_wanted.connect(lambda sha, at: session.wanted.emit(Open("Shelf", piece=sha, offset=at)))
@@ -126,6 +126,8 @@ class Kits(PageWidget):
         if changes.families:
             self._routes.clear()
             self._look()
+        if changes.media and self.family:
+            self._look_at_written()
         if (changes.pieces or changes.vouching or changes.words or changes.families) and self.family:
             self._judge()
 
@@ -148,7 +150,9 @@ class Kits(PageWidget):
             SaidRow(
                 one.id,
                 text.plain(one.title, 80),
-                text.count(len(one.routes), "route") + ("" if one.settled else "; not settled"),
+                text.count(len(one.routes), "route")
+                + (f", known as of {one.as_of.isoformat()}" if one.as_of else "")
+                + ("" if one.settled else "; not settled"),
                 "" if one.settled else "caution",
             )
             for one in sorted(families, key=lambda one: one.title.casefold())
@@ -237,11 +241,23 @@ class Kits(PageWidget):
         self._mode = ""
         self.view.begin(self._families[family])
         self._stack.setCurrentIndex(1)
+        self._look_at_written()
         self.session.lane("families").ask(
             lambda stopper: tasks.routes(context, family),
             lambda routes: self._routes_known(family, routes, mode),
             self._failed,
             instead_of="routes",
+        )
+
+    def _look_at_written(self) -> None:
+        family, context = self.family, self.session.context
+
+        def done(found: list[WrittenKit]) -> None:
+            if family == self.family:
+                self.view.written.show_kits([one for one in found if one.family == family])
+
+        self.session.lane("families").ask(
+            lambda stopper: tasks.written_kits(context), done, self.session.trouble, instead_of="written"
         )
 
     def _routes_known(self, family: str, routes: tuple[tasks.RouteInfo, ...], mode: str) -> None:

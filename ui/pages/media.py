@@ -13,7 +13,7 @@ from catalogue.errors import NotWorkable
 from catalogue.shapes.changes import Changes
 from catalogue.shapes.from_json import NotAKit, findings_from_json
 from catalogue.shapes.kit import Kit
-from catalogue.shapes.results import ReadBack
+from catalogue.shapes.results import ReadBack, WrittenKit
 from ui import tasks, text
 from ui.look import unit
 from ui.models.said_rows import SaidRow
@@ -23,6 +23,7 @@ from ui.volumes import Entry, Target, lying_on, target_of, volumes
 from ui.widgets.basics import Button, Sheet, Words
 from ui.widgets.medium_view import MediumView, Outcome
 from ui.widgets.said_list import SaidList
+from ui.widgets.written_list import WrittenList
 
 LOOK_EVERY_MS = 3_000
 FOLDERS_KEY = "media/folders"
@@ -64,11 +65,18 @@ class Media(PageWidget):
         self._stack = QStackedWidget(self)
         self._stack.addWidget(self._empty)
         self._stack.addWidget(self.view)
+        self.written = WrittenList(session.ages, self, title="Written from this catalogue")
+        right = QWidget(self)
+        column = QVBoxLayout(right)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(step)
+        column.addWidget(self._stack, 1)
+        column.addWidget(self.written)
         split = QSplitter(Qt.Orientation.Horizontal, self)
         split.setChildrenCollapsible(False)
         split.setHandleWidth(step)
         split.addWidget(left)
-        split.addWidget(self._stack)
+        split.addWidget(right)
         split.setStretchFactor(1, 1)
         split.setSizes([step * 44, step * 140])
         outer = QVBoxLayout(self)
@@ -80,11 +88,13 @@ class Media(PageWidget):
         session.job_began.connect(self._free)
         session.job_ended.connect(self._free)
         self._look()
+        self._look_at_written()
 
     def refresh(self, changes: Changes) -> None:
         """What lies there again when something was written."""
         if changes.media:
             self._look()
+            self._look_at_written()
             self._look_inside()
 
     def open(self, wish: Open) -> None:
@@ -236,7 +246,18 @@ class Media(PageWidget):
             self._show_outcome()
             self._look_inside()
 
+    def _look_at_written(self) -> None:
+        context = self.session.context
+
+        def done(found: list[WrittenKit]) -> None:
+            self.written.show_kits(found, self.list.key)
+
+        self.session.lane("medium").ask(
+            lambda stopper: tasks.written_kits(context), done, self.session.trouble, instead_of="written"
+        )
+
     def _show_target(self, target: Target) -> None:
+        self.written.stand_on(target.path)
         self.view.show_target(target)
         self._stack.setCurrentIndex(1)
 

@@ -72,7 +72,9 @@ class Shelf(PageWidget):
         self.kinds = KindPick(self)
         self.kinds.picked.connect(self._search)
         self._news = Words("", self, soft=True)
-        self.table = PieceTable(self)
+        self.table = PieceTable(self, session.ages.word_for)
+        session.ages.changed.connect(self._ages_known)
+        self._state: ShelfState | None = None
         self.table.wanted.connect(self._fetch)
         self.list = PieceList(self.table, self)
         self.sheet = PieceSheet(session, self)
@@ -208,13 +210,21 @@ class Shelf(PageWidget):
         self._stack.setCurrentIndex(2 if state.pieces or self.search.text() else 1)
         self._search()
 
+    def _ages_known(self) -> None:
+        self.table.ages_changed()
+        if self._state is not None:
+            self._tell(self._state)
+
     def _tell(self, state: ShelfState) -> None:
+        self._state = state
+        old = self.session.ages.counted()
         folders = ", ".join(text.plain(one, 80) for one in state.folders[:3])
         more = f" and {len(state.folders) - 3} more" if len(state.folders) > 3 else ""
         self._news.say(
             f"{text.begun(text.count(state.pieces, 'piece'))} from {text.count(len(state.folders), 'intake folder')}"
             + (f" ({folders}{more})" if folders else "")
             + f"; {text.count(state.new, 'piece is', 'pieces are')} new since the time before."
+            + (f" Old by what the families know: {old}." if old else "")
         )
         self.told.emit(
             f"{text.count(state.pieces, 'piece')}, {state.new:,} new" if state.pieces else "nothing indexed yet"

@@ -21,12 +21,14 @@ from catalogue.shapes.finding import Level
 from catalogue.shapes.kit import Kit
 from catalogue.shapes.results import FamilyInfo
 from ui import text
+from ui.ages import Ages
 from ui.look import tones_of, unit
 from ui.tasks import Named, RouteInfo
 from ui.widgets.basics import Button, Choice, Said, Words, wipe
 from ui.widgets.finding_list import FindingList
 from ui.widgets.role_rows import RoleRows
 from ui.widgets.strips import Gauge
+from ui.widgets.written_list import WrittenList
 
 MOST_PROBLEMS = 6
 LEAST_WORDS = 48
@@ -47,12 +49,14 @@ class KitView(QWidget):
     sheet_wanted = Signal()
     stop_wanted = Signal()
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, ages: Ages, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setAutoFillBackground(True)
         self.setBackgroundRole(self.backgroundRole().Base)
         step = unit(self)
         self._ready = False
+        self._known = Words("", self, soft=True)
+        self.written = WrittenList(ages, self, title="Written kits of this family that are old by now", only_old=True)
         self._title = Words("", self, factor=1.35, bold=True)
         self._unsettled = Said("caution", "", self)
         self.accept = Button("Accept this family file", self)
@@ -71,7 +75,7 @@ class KitView(QWidget):
         head = QVBoxLayout()
         head.setContentsMargins(step * 2, step * 2, step * 2, step)
         head.setSpacing(step // 2)
-        for one in (self._title, self._settle, self._routes):
+        for one in (self._title, self._known, self._settle, self._routes):
             head.addWidget(one)
         self.roles = RoleRows(self)
         self.roles.piece_wanted.connect(self.piece_wanted)
@@ -91,6 +95,8 @@ class KitView(QWidget):
         column.addSpacing(step)
         column.addWidget(self._finding_title)
         column.addWidget(self.findings)
+        column.addSpacing(step)
+        column.addWidget(self.written)
         column.addStretch(1)
         self.area = QScrollArea(self)
         self.area.setWidgetResizable(True)
@@ -154,6 +160,7 @@ class KitView(QWidget):
     def show_family(self, info: FamilyInfo) -> None:
         """Show a family's title, and what keeps it from being settled."""
         self._title.say(text.plain(info.title))
+        self._known.say(f"Known as of {info.as_of.isoformat()}" if info.as_of else "")
         self._settle.setVisible(not info.settled)
         self.accept.setEnabled(not info.problems)
         if info.problems:

@@ -87,6 +87,8 @@ class PieceDelegate(QStyledItemDelegate):
             below = QRect(inner.left(), inner.top() + half, inner.width(), half)
             if column == 0 and row.new:
                 below = self._new(painter, below)
+            if column == 0 and isinstance(self._view, PieceList) and (age := self._view.table.age_of(row.sha256)):
+                below = self._old(painter, below, age)
             painter.setFont(small)
             painter.setPen(QColor(tones.soft))
             cut = Qt.TextElideMode.ElideMiddle if column == 0 else Qt.TextElideMode.ElideRight
@@ -104,6 +106,21 @@ class PieceDelegate(QStyledItemDelegate):
         painter.setPen(QColor(tones.on_accent))
         painter.drawText(flag, Qt.AlignmentFlag.AlignCenter, "new")
         return box.adjusted(wide + 6, 0, 0, 0)
+
+
+    def _old(self, painter: QPainter, box: QRect, age: str) -> QRect:
+        """The shape and the word of an age that stands out; what is left of the box."""
+        tones = tones_of(self._view)
+        small = sized(self._view.font(), 0.8, bold=True)
+        metrics = QFontMetrics(small)
+        side = metrics.height()
+        marks.draw(painter, QRectF(box.left(), box.center().y() - side / 2, side, side), age, tones)
+        wide = metrics.horizontalAdvance(age)
+        words = QRect(box.left() + side + 3, box.top(), wide, box.height())
+        painter.setFont(small)
+        painter.setPen(QColor(tones.ink))
+        painter.drawText(words, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, age)
+        return box.adjusted(side + 3 + wide + 8, 0, 0, 0)
 
 
 def row_height(view: QWidget) -> int:

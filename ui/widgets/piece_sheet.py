@@ -14,13 +14,14 @@ from PySide6.QtGui import QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
 
 from ui import tasks, text
+from ui.ages import sentence
 from ui.look import unit
 from ui.models.field_lines import FieldLines
 from ui.models.long_rows import LongRows, items_of
 from ui.models.stand import Stand, stand_at, stand_on
 from ui.models.ways import Way, layer_way
 from ui.session import Session
-from ui.widgets.basics import Button, Entry, Words
+from ui.widgets.basics import Button, Entry, Said, Words
 from ui.widgets.byte_store import ByteStore
 from ui.widgets.line_view import LineView
 from ui.widgets.long_list import LongList
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
     from catalogue.shapes.piece import PieceDetail
     from catalogue.shapes.reading import CardId
     from ui.jobs import Stopper
+
+
+MOST_AGES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +72,9 @@ class PieceSheet(QWidget):
         self.ruler = Ruler(self)
         self._title = Words("", self, factor=1.25, bold=True)
         self._facts = Words("", self, soft=True)
+        self.old = Said("stale", "", self)
+        self.old.hide()
+        session.ages.changed.connect(self._tell_age)
         self._copy = Button("Copy its SHA-256", self, kind="small")
         self._copy.clicked.connect(self._copy_hash)
         self._foot = Words("", self)
@@ -88,6 +95,7 @@ class PieceSheet(QWidget):
         facts.addWidget(self._facts, 1)
         facts.addWidget(self._copy)
         head.addLayout(facts)
+        head.addWidget(self.old)
         middle = QHBoxLayout()
         middle.setSpacing(step)
         middle.addWidget(self.ruler)
@@ -151,6 +159,16 @@ class PieceSheet(QWidget):
         roomy = self.width() > unit(self) * 60 and self.detail is not None
         short = text.short_hash(self.detail.info.sha256) if self.detail is not None else ""
         self._copy.setText(f"Copy SHA-256 {short}…" if roomy else "Copy SHA-256")
+
+    def _tell_age(self) -> None:
+        """Say what is old about the piece, for which family, and as of which day that is known."""
+        if self.detail is None:
+            return
+        known = self._session.ages.of_piece(self.detail.info.sha256)
+        self.old.setVisible(bool(known))
+        if known:
+            word = self._session.ages.word_for(self.detail.info.sha256)
+            self.old.say(word, "\n".join(sentence(one) for one in known[:MOST_AGES]))
 
     @property
     def waiting(self) -> bool:
@@ -301,6 +319,7 @@ class PieceSheet(QWidget):
         ids = ", ".join(dict.fromkeys(_card(one, detail) for one in info.ids[:4]))
         facts = [info.kind, text.size(info.size), *([f"for {ids}"] if ids else [])]
         self._tell_copy()
+        self._tell_age()
         self._facts.say(" · ".join(facts))
         self._foot.say("")
         self._show_way()

@@ -73,8 +73,11 @@ def _version(choice: RoleChoice) -> str:
     return f"{visible(choice.version, 24)} ({visible(choice.version_source or 'source not kept', 40)})"
 
 
-def kit_lines(kit: Kit, names: Mapping[str, str]) -> list[str]:
-    """A kit for a person, `names` by SHA-256: the verdict last, where the next action is."""
+def kit_lines(kit: Kit, names: Mapping[str, str], known: str = "") -> list[str]:
+    """A kit for a person, `names` by SHA-256: the verdict last, where the next action is.
+
+    `known` says of which day the family's knowledge is.
+    """
 
     def called(piece: str) -> str:
         return f"{visible(names[piece], 40)} {piece[:12]}" if piece in names else piece[:12]
@@ -95,7 +98,7 @@ def kit_lines(kit: Kit, names: Mapping[str, str]) -> list[str]:
             lines.append(f"  not for {choice.role}: and {len(choice.others) - 8} more; --json lists all")
     for finding in kit.findings:
         lines += ["", *words.finding_lines(finding)]
-    lines += ["", *(visible(text, 400) for text in kit.said), verdict(kit)]
+    lines += ["", *([known] if known else []), *(visible(text, 400) for text in kit.said), verdict(kit)]
     return lines
 
 
@@ -109,7 +112,7 @@ def verdict(kit: Kit) -> str:
 
 
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
-    from catalogue.tasks import kit, piece_names
+    from catalogue.tasks import families, kit, piece_names
 
     pins, said, host = pins_of(given), _words_of(given), host_of(given)
     judged = kit.run(
@@ -122,8 +125,11 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
         saved=given.identity,
         progress=progress,
     )
-    names = {} if given.json else piece_names.of_kit(context, judged)
-    return Answer(judged, tuple(kit_lines(judged, names)), 0 if judged.verdict == "ready" else 1)
+    if given.json:
+        return Answer(judged, (), 0 if judged.verdict == "ready" else 1)
+    known = f"What the family knows is of {families.detail(context, judged.family).as_of}."
+    lines = kit_lines(judged, piece_names.of_kit(context, judged), known)
+    return Answer(judged, tuple(lines), 0 if judged.verdict == "ready" else 1)
 
 
 COMMAND = Command(

@@ -15,7 +15,7 @@ def _arguments(parser: ArgumentParser) -> None:
 
 
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
-    from catalogue.tasks import stale
+    from catalogue.tasks import families, stale
 
     found = stale.run(context, progress)
     lines: list[str] = []
@@ -27,8 +27,14 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
         lines.append(f"  {visible(one.what, 200)}")
         has, newest = visible(one.has or "a version that is not read", 60), visible(one.newest, 60)
         lines.append(f"    {one.role}: {has}; newest known {newest}; {visible(one.why, 300)}")
-    nothing = ("Nothing held or written is stale, as far as the families know.",)
-    return Answer(found, tuple(lines) or nothing, 1 if found else 0)
+    named = {one.family for one in found}
+    rest = [info for info in families.run(context) if info.id not in named and info.as_of is not None]
+    if not found:
+        lines.append("Nothing held or written is stale, as far as the families know.")
+    for other in rest:
+        told = "nothing stale" if other.settled else "not settled, so it says nothing"
+        lines.append(f"{other.id}, known as of {other.as_of}: {told}")
+    return Answer(found, tuple(lines), 1 if found else 0)
 
 
 COMMAND = Command(
