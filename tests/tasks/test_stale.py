@@ -10,7 +10,7 @@ import pytest
 
 from catalogue.cli import main
 from catalogue.shapes.kit import Pin
-from catalogue.tasks import demo, kit, stale, write_out
+from catalogue.tasks import demo, kit, stale, write_out, written
 from catalogue.tasks.context import Context
 
 FAMILY = "corvane-bittern"
@@ -56,6 +56,9 @@ def test_a_kit_written_with_an_old_piece_is_listed(made):
     assert write_out.run(context, FAMILY, medium, pins=[pin]).read_back == "same"
     (row,) = [one for one in stale.run(context) if one.what.startswith("kit ") and one.has == "11.02.0"]
     assert str(medium) in row.what and judged.id[:12] in row.what
+    assert (row.kit, row.target) == (judged.id, str(medium)) and row.when
+    first = written.run(context)[0]
+    assert (first.kit, first.family, first.target, first.when) == (judged.id, FAMILY, str(medium), row.when)
 
 
 def test_the_command_line(made, capsys):
@@ -69,5 +72,6 @@ def test_the_command_line(made, capsys):
 
 def test_an_empty_catalogue_has_nothing_stale(tmp_path, capsys):
     assert main(["--catalogue", str(tmp_path / "c.sqlite"), "stale"]) == 0
-    assert "Nothing held" in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert "Nothing held" in out and "corvane-bittern, known as of 2026-03-01: nothing stale" in out
     assert stale.run(replace(Context(), catalogue=str(tmp_path / "c.sqlite"))) == []

@@ -13,7 +13,7 @@ from ui.look import unit
 from ui.widgets.basics import Said, Words, wipe
 
 MOST = 40
-LINES = 11
+LEAST_LINES, LINES = 6, 11
 """Lines of text that are seen at once; the rest is scrolled to."""
 
 
@@ -48,6 +48,7 @@ class WrittenList(QFrame):
             area.setWidgetResizable(True)
             area.setFrameShape(QFrame.Shape.NoFrame)
             area.setAccessibleName(title)
+            area.setMinimumHeight(self.fontMetrics().height() * LEAST_LINES)
             area.setMaximumHeight(self.fontMetrics().height() * LINES)
             area.setWidget(self._rows)
             column.addWidget(area, 1)
@@ -83,7 +84,8 @@ class WrittenList(QFrame):
         holds = "holds" if old_ones == 1 else "hold"
         count = text.count(len(shown), "kit")
         self.title.say(
-            f"{self._name}: {count}" + (f", {old_ones} of them {holds} something old by now" if old_ones else "")
+            f"{self._name}: {count}"
+            + (f", {old_ones} of them {holds} something old by now" if old_ones and not self._only_old else "")
         )
         for kit, old in shown[:MOST]:
             self._column.addWidget(self._row(kit, old))
@@ -93,7 +95,7 @@ class WrittenList(QFrame):
 
     def _row(self, kit: WrittenKit, old: tuple[Stale, ...]) -> QWidget:
         ages = {one.age for one in old}
-        mark = "withdrawn" if "withdrawn" in ages else "stale" if ages else "current"
+        mark = "withdrawn" if "withdrawn" in ages else "stale" if ages else "note"
         where = "here" if kit.target == self._here else f"to {text.short_place(kit.target)}"
         when = kit.when[:16].replace("T", " ")
         what = f"{text.plain(kit.family_title, 60)}, {text.plain(kit.route, 60)}, kit {kit.kit[:12]}"
