@@ -5,9 +5,6 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Sequence
-
 from catalogue.formats import (
     ar_archive,
     bzip2_stream,
@@ -92,15 +89,6 @@ READERS: tuple[Reader, ...] = (
     opaque.READER,
 )
 """Every reader, the first that is sure answers; the last row takes whatever no other knows."""
-
-
-def table_version(rows: Sequence[Reader]) -> str:
-    """A digest of the rows' names, versions and order, 16 hex digits."""
-    return hashlib.sha256("\n".join(f"{row.name} {row.version}" for row in rows).encode()).hexdigest()[:16]
-
-
-TABLE_VERSION: str = table_version(READERS)
-"""Where it has changed, pieces are read again."""
 
 
 _FIRST = tuple(first for row in READERS for first in row.first)

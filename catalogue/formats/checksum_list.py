@@ -257,6 +257,7 @@ READER = Reader(
     read=read,
     version=2,
     text=True,
+    alone=True,
     source="GNU coreutils manual; OpenSSL manual, openssl-dgst; RFC 9580, section 7",
     depth="every entry: MD5, SHA-1, SHA-224, SHA-256, SHA-384, SHA-512, in the spellings of "
     "coreutils, BSD and OpenSSL; the signatures of lists signed in the clear",

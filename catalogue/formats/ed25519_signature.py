@@ -105,4 +105,5 @@ READER = Reader(
     depth="detached signatures in text form: key id, algorithm, comments; verified by keys that a person recorded",
     first=(b"untr",),
     text=True,
+    alone=True,
 )

@@ -77,4 +77,5 @@ READER = Reader(
     version=3,
     source="none",
     depth="blank or not, version-like strings and dates with their offsets",
+    alone=True,
 )

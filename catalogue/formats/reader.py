@@ -25,13 +25,15 @@ class Looks(Enum):
 class Reader:
     """One published format.
 
-    `name` is the reading's `format`. `kinds` lists every kind its readings may have. `looks_like` looks at few bytes.
-    `read` never raises but for the view's OSError, returns None where a MAYBE turned out wrong, and stays inside
-    `limits`. `version` rises whenever its readings change, so that pieces are read again. `source` names the standard.
-    `depth` says in one line what is read, for the table in the README. `first` spares a look: whatever does not begin
-    with one of these (at most FIRST_BYTES long) is not of the format; empty where no bytes are fixed. `text` spares a
-    look too: a zero byte among the first TEXT_BYTES rules the format out, unless a byte order mark stands first.
-    `maybe` looks at the whole of a short piece at once, and is False only where `looks_like` says NO.
+    `name` is the reading's `format`. `kinds` lists every kind its readings may have. `looks_like` looks at few
+    bytes. `read` never raises but for the view's OSError, returns None where a MAYBE turned out wrong, and stays
+    inside `limits`. `version` rises whenever what it says changes, so that what it read is read again; `sees` rises
+    as well where it takes or refuses other bytes than before, so that what others read is looked at again. `alone`
+    says that it never looks for other formats inside. `source` names the standard. `depth` says in one line what is
+    read, for the table in the README. `first` spares a look: whatever does not begin with one of these (at most
+    FIRST_BYTES long) is not of the format; empty where no bytes are fixed. `text` spares a look too: a zero byte
+    among the first TEXT_BYTES rules the format out, unless a byte order mark stands first. `maybe` looks at the
+    whole of a short piece at once, and is False only where `looks_like` says NO.
     """
 
     name: str
@@ -44,3 +46,5 @@ class Reader:
     first: tuple[bytes, ...] = ()
     text: bool = False
     maybe: Callable[[bytes], bool] | None = None
+    sees: int = 1
+    alone: bool = False

@@ -72,6 +72,7 @@ READER = Reader(
     read=read,
     version=1,
     text=True,
+    alone=True,
     source="The Unicode Standard, 23.8; code page 437; ISO 8859-1",
     depth="encoding, line endings, first line; whether it is a web page, a pointer to a file, hex text or a patch",
 )

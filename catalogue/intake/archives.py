@@ -14,6 +14,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from itertools import chain
 
+from catalogue.formats.reader import FIRST_BYTES
 from catalogue.formats.view import BytesView, PartView, View
 from catalogue.intake import bounds, containers
 from catalogue.intake.containers import is_archive
@@ -161,6 +162,7 @@ class _Unpacking:
         self.hashed = hashlib.sha256()
         self.size = 0
         self.doubt = ""
+        self.head = b""
         self._crc: int | None = 0 if entry.crc32 is None and opened.checks else None
 
     @property
@@ -174,6 +176,8 @@ class _Unpacking:
                 self._road.spend(len(chunk))
                 self.hashed.update(chunk)
                 self.size += len(chunk)
+                if len(self.head) < FIRST_BYTES:
+                    self.head += bytes(chunk[: FIRST_BYTES - len(self.head)])
                 if self._crc is not None:
                     self._crc = zlib.crc32(chunk, self._crc)
                 yield chunk
@@ -310,4 +314,4 @@ def _made(unpacking: _Unpacking, reading: Reading, how_far: int, made: MemberFou
     if unpacking.crc is not None and not made.fault:
         made.crc32 = unpacking.crc
     version = VERSIONS.get(reading.format, 0)
-    return PieceFound(unpacking.hashed.digest(), unpacking.size, reading, version, how_far)
+    return PieceFound(unpacking.hashed.digest(), unpacking.size, reading, version, how_far, head=unpacking.head)

@@ -8,6 +8,7 @@ import stat
 import time
 from collections.abc import Callable
 
+from catalogue.formats.reader import FIRST_BYTES
 from catalogue.formats.view import BytesView, FileView
 from catalogue.intake.archives import Road, open_archive
 from catalogue.intake.containers import is_archive
@@ -101,7 +102,8 @@ def _short(fd: int, size: int, path: bytes, ended: Callable[[], bool]) -> PieceF
     if len(data) != size:
         return None
     reading, depth = read_short(data, os.fsdecode(path))
-    piece = PieceFound(hashlib.sha256(data).digest(), size, reading, VERSIONS.get(reading.format, 0), depth)
+    version = VERSIONS.get(reading.format, 0)
+    piece = PieceFound(hashlib.sha256(data).digest(), size, reading, version, depth, head=data[:FIRST_BYTES])
     if is_archive(reading):
         piece.members, piece.archive_why = open_archive(BytesView(data), reading, Road(size, ended), os.fsdecode(path))
     return piece
@@ -122,7 +124,8 @@ def _long(fd: int, size: int, buffer: bytearray, path: bytes, ended: Callable[[]
             return None
         view = FileView(fd, size)
     reading, depth = read_view(view, what)
-    piece = PieceFound(digest, size, reading, VERSIONS.get(reading.format, 0), depth)
+    head = bytes(view.at(0, FIRST_BYTES))
+    piece = PieceFound(digest, size, reading, VERSIONS.get(reading.format, 0), depth, head=head)
     if is_archive(reading):
         piece.members, piece.archive_why = open_archive(view, reading, Road(size, ended), what)
     return piece

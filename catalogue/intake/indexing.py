@@ -55,14 +55,14 @@ def index(store: Store, paths: Sequence[str | bytes | os.PathLike[str]], progres
     begun = time.monotonic()
     roots = _roots(paths)
     with store.writing() as connection:
-        run_id, table_id, cut = snapshot.begin_run(connection, READ_BY)
+        run = snapshot.begin_run(connection, READ_BY)
         for root in roots:
             snapshot.add_intake_folder(connection, root)
-    work = _Indexing(store, progress, run_id, table_id)
+    work = _Indexing(store, progress, run)
     try:
         for root in roots:
             work.root(root)
-        work.finish(roots, whole=cut)
+        work.finish(roots, whole=run.cut)
     except BaseException:
         work.give_up()
         raise
@@ -96,12 +96,11 @@ def _stem(path: bytes) -> bytes:
 class _Indexing:
     """One call of index."""
 
-    def __init__(self, store: Store, progress: Progress, run_id: int, table_id: int) -> None:
+    def __init__(self, store: Store, progress: Progress, run: snapshot.Run) -> None:
         self.store = store
         self.progress = progress
-        self.table_id = table_id
-        self.run_id = run_id
-        self.ingest = Ingest(run_id, table_id)
+        self.run = run
+        self.ingest = Ingest(run.id, run.table_id)
         self.pool = Pool()
         self.count = _Counts()
         self.own = {os.fsencode(path) for path in store.own_paths}
@@ -159,7 +158,7 @@ class _Indexing:
         path, name = os.path.split(root)
         with self.store.reading() as connection:
             id_ = snapshot.folder_id(connection, path)
-            known = snapshot.files_in(connection, [id_], self.table_id)[id_] if id_ is not None else {}
+            known = snapshot.files_in(connection, [id_], self.run.stale)[id_] if id_ is not None else {}
         try:
             looked = os.stat(root)  # noqa: PTH116 (bytes)
             real = os.path.realpath(root) if stat.S_ISLNK(os.lstat(root).st_mode) else root
@@ -219,7 +218,7 @@ class _Indexing:
             self._fetched = {}
             with self.store.reading() as connection:
                 by_id = {self._known[one]: one for one in ahead}
-                rows = snapshot.files_in(connection, list(by_id), self.table_id)
+                rows = snapshot.files_in(connection, list(by_id), self.run.stale)
             self._fetched = {by_id[id_]: files for id_, files in rows.items()}
         return self._fetched.pop(path)
 
@@ -304,7 +303,7 @@ class _Indexing:
         self.progress.report(self.count.done, self.total, "what lists and archives say of each other")
         moved = self.ingest.touched.intersection(self.count.new_at)
         self.moved = sum(id_ in moved for id_ in self.count.new_at)
-        if self.count.new_at or self.count.changed or whole:
+        if self.count.new_at or self.count.changed or whole or self.run.stale:
             more_digests.add(self.store, self.progress)
             signature_checks.add(self.store, self.progress)
         with self.store.writing() as connection:
@@ -312,7 +311,7 @@ class _Indexing:
             for root in roots:
                 rows = [(path, why) for path, why in self.count.unreadable.items() if _within(path, root)]
                 snapshot.set_unreadable(connection, root, SEP, rows)
-            snapshot.end_run(connection, self.run_id)
+            snapshot.end_run(connection, self.run.id)
 
     def give_up(self) -> None:
         """The work ends early: keep what was read so far, if the catalogue still takes it."""

@@ -2,17 +2,32 @@
 
 from __future__ import annotations
 
+import json
 import logging
+from collections.abc import Iterable
 
-from catalogue.formats import READERS, TABLE_VERSION, known, knows_nothing, opaque
+from catalogue.formats import READERS, known, knows_nothing, opaque
+from catalogue.formats.reader import Reader
 from catalogue.formats.view import BytesView, View
+from catalogue.intake.containers import CONTAINERS
+from catalogue.intake.containers.container import Container
 from catalogue.shapes.reading import Fault, Reading
 from catalogue.store.found import GLANCED, WHOLE
+
+
+def read_by(readers: Iterable[Reader], containers: Iterable[Container], intake: int) -> str:
+    """Readers and containers as text: names, versions, and what tells which pieces a change touches."""
+    readers = tuple(readers)
+    rows = [[one.name, one.version, one.sees, one.alone, [first.hex() for first in one.first]] for one in readers]
+    opens = [[row.kind, row.version, [one.name for one in readers if row.kind in one.kinds]] for row in containers]
+    return json.dumps({"intake": intake, "readers": rows, "containers": opens}, separators=(",", ":"))
+
 
 LOG = logging.getLogger("kitproof.intake")
 INTAKE_VERSION = 3
 """Rises whenever intake itself reads or opens things otherwise, so that pieces are read again."""
-READ_BY = f"{TABLE_VERSION}.{INTAKE_VERSION}"
+READ_BY = read_by(READERS, CONTAINERS.values(), INTAKE_VERSION)
+"""Today's readers and containers as text, for the store to tell which pieces others read (`store.readers`)."""
 GLANCE_BYTES = 32 << 10
 """How much of an opaque piece is looked through for version-like strings while indexing (measured: a look through
 everything takes longer than hashing it). The rest is looked through when the piece is shown or judged."""

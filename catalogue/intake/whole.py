@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from catalogue.errors import NotWorkable
+from catalogue.formats.reader import FIRST_BYTES
 from catalogue.formats.view import BytesView, FileView
 from catalogue.intake import fetch
 from catalogue.intake.reading import READ_BY, VERSIONS, read_view
@@ -38,16 +39,16 @@ def _fresh(store: Store, sha256: str, size: int) -> Reading:
 
 
 def deepen(store: Store, sha256s: Sequence[str]) -> int:
-    """Read whole those of these pieces that indexing only glanced at, and keep what was read; how many there were.
+    """Read whole those of these pieces that indexing only glanced at, or that older readers read; how many there were.
 
     Pieces whose bytes cannot be had stay as they are.
     """
-    lacking = rereading.lacking(store, sha256s)
+    lacking = rereading.lacking(store, sha256s, READ_BY)
     found: list[PieceFound] = []
     for sha256, data in fetch.each(store, lacking):
         if data is not None:
             reading, depth = read_view(BytesView(data), sha256, whole=True)
             version = VERSIONS.get(reading.format, 0)
-            found.append(PieceFound(bytes.fromhex(sha256), len(data), reading, version, depth))
+            found.append(PieceFound(bytes.fromhex(sha256), len(data), reading, version, depth, head=data[:FIRST_BYTES]))
     rereading.put(store, found, READ_BY)
     return len(found)

@@ -13,6 +13,7 @@ from catalogue.shapes.piece import Place
 from catalogue.shapes.reading import TRUST, DateClaim, Reading, VersionClaim
 from catalogue.store import bulk, names, search_index
 from catalogue.store.places import places_of
+from catalogue.store.readers import FAILED
 from catalogue.store.tables import piece, version_claim
 
 COM_TITLE = "DOS COM program, by its name alone"
@@ -42,6 +43,17 @@ def as_named(reading: Reading, kind: str) -> Reading:
     if kind == reading.kind:
         return reading
     return replace(reading, kind=kind, title=COM_TITLE)
+
+
+def readers_of(reading: Reading) -> list[str]:
+    """The readers of its parts, where they are others than its own, in order; and FAILED, where one failed."""
+    found = {FAILED} if any(fault.code == FAILED for fault in reading.faults) else set()
+    ahead = list(reading.parts)
+    while ahead:
+        one = ahead.pop()
+        found.add(one.format)
+        ahead += one.parts
+    return sorted(found - {reading.format})
 
 
 def last_name(place: Place) -> str:

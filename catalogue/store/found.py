@@ -32,7 +32,10 @@ class MemberFound:
 
 @dataclass(slots=True)
 class PieceFound:
-    """One content. `members` is None for what is no archive; `archive_why` is what was wrong with it as a whole."""
+    """One content. `members` is None for what is no archive; `archive_why` is what was wrong with it as a whole.
+
+    `head` is its first FIRST_BYTES bytes (`formats.reader`), None where nobody noted them.
+    """
 
     sha256: bytes
     size: int
@@ -41,6 +44,7 @@ class PieceFound:
     depth: int = WHOLE
     members: list[MemberFound] | None = None
     archive_why: str = ""
+    head: bytes | None = None
 
 
 @dataclass(slots=True)

@@ -16,6 +16,7 @@ from catalogue.store.tables import (
     card_id,
     digest,
     file,
+    inner_format,
     kept,
     list_entry,
     member,
@@ -40,6 +41,7 @@ _PIECE = (
     "reader_version",
     "depth",
     "is_list",
+    "head",
 )
 
 
@@ -125,7 +127,7 @@ class Ingest:
         for some in bulk.batches(ids):
             rows = connection.execute(select(member.c.piece_id).where(bulk.among(member.c.archive_id, some)).distinct())
             held.update(one for one in rows.scalars() if one)
-            for table in (reading, card_id, version_claim, archive):
+            for table in (reading, card_id, version_claim, inner_format, archive):
                 connection.execute(delete(table).where(bulk.among(table.c.piece_id, some)))
             connection.execute(delete(list_entry).where(bulk.among(list_entry.c.list_id, some)))
             connection.execute(delete(member).where(bulk.among(member.c.archive_id, some)))
@@ -171,6 +173,7 @@ class Ingest:
                     found.reader_version,
                     found.depth,
                     bool(r.entries),
+                    found.head,
                 )
             )
         same = (("table_id", self.table_id), ("first_run", self.run_id))
@@ -192,6 +195,7 @@ class Ingest:
                     table_id=self.table_id,
                     depth=found.depth,
                     is_list=bool(r.entries),
+                    head=found.head,
                 )
             )
 
@@ -200,6 +204,7 @@ class Ingest:
         cards: list[tuple[Any, ...]] = []
         claims: list[tuple[Any, ...]] = []
         entries: list[tuple[Any, ...]] = []
+        inside: list[tuple[Any, ...]] = []
         for one in found:
             r = one.reading
             if reading_text.is_plain(r):
@@ -213,10 +218,12 @@ class Ingest:
                 for position, (value, source) in enumerate(list(said)[:MOST_CLAIMS])
             ]
             entries += [(id_, position, *entry_row(entry)) for position, entry in enumerate(r.entries)]
+            inside += [(id_, name) for name in derived.readers_of(r)]
         bulk.insert(connection, reading, ("piece_id", "body"), readings)
         bulk.insert(connection, card_id, ("piece_id", "position", "vendor", "device"), cards)
         bulk.insert(connection, version_claim, ("piece_id", "position", "value", "source"), claims)
         bulk.insert(connection, list_entry, ("list_id", "position", *ENTRY), entries)
+        bulk.insert(connection, inner_format, ("piece_id", "name"), inside)
 
     def _write_archives(
         self, connection: Connection, found: Sequence[PieceFound], ids: Mapping[bytes, int]
@@ -262,7 +269,7 @@ class Ingest:
         here = [one for one in found if one.sha256 in known]
         ids = [known[one.sha256] for one in here]
         for some in bulk.batches(ids):
-            for table in (reading, card_id, version_claim):
+            for table in (reading, card_id, version_claim, inner_format):
                 connection.execute(delete(table).where(bulk.among(table.c.piece_id, some)))
             connection.execute(delete(list_entry).where(bulk.among(list_entry.c.list_id, some)))
         self._rewrite_pieces(connection, here, known)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
-from catalogue.store import bulk, names
+from catalogue.store import bulk, names, readers
 from catalogue.store.found import Folder, Stamp
 from catalogue.store.tables import (
     archive,
@@ -22,7 +23,18 @@ from catalogue.store.tables import (
 )
 
 Known = tuple[Stamp, int, bool]
-"""The stamp, the piece, and whether today's readers read it."""
+"""The stamp, the piece, and whether today's readers would read it, and what it holds, just so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A run of index: its number, that of its table of readers, whether the last run was cut short, and the pieces that
+    must be read again since readers have changed."""
+
+    id: int
+    table_id: int
+    cut: bool
+    stale: set[int]
 
 
 def now() -> str:
@@ -30,20 +42,21 @@ def now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
-def begin_run(connection: Connection, readers: str) -> tuple[int, int, bool]:
-    """Begin a run of index: its number, the number of its table of readers, and whether the last run was cut short."""
+def begin_run(connection: Connection, table: str) -> Run:
+    """Begin a run of index by this table of readers."""
     id_ = (connection.execute(select(func.max(run.c.id))).scalar() or 0) + 1
     cut = connection.execute(select(run.c.id).where(run.c.finished.is_(None)).limit(1)).scalar() is not None
     connection.execute(insert(run).values(id=id_, started=now()))
-    return id_, table_of(connection, readers), cut
+    table_id = table_of(connection, table)
+    return Run(id_, table_id, cut, readers.settle(connection, table_id, table))
 
 
-def table_of(connection: Connection, readers: str) -> int:
+def table_of(connection: Connection, table: str) -> int:
     """The number of a table of readers, given where it has none yet."""
-    table_id = connection.execute(select(reader_table.c.id).where(reader_table.c.version == readers)).scalar()
+    table_id = connection.execute(select(reader_table.c.id).where(reader_table.c.version == table)).scalar()
     if table_id is None:
         table_id = (connection.execute(select(func.max(reader_table.c.id))).scalar() or 0) + 1
-        connection.execute(insert(reader_table).values(id=table_id, version=readers))
+        connection.execute(insert(reader_table).values(id=table_id, version=table))
     return table_id
 
 
@@ -106,8 +119,8 @@ def folder_id(connection: Connection, path: bytes) -> int | None:
     return connection.execute(select(folder.c.id).where(folder.c.path == path)).scalar()
 
 
-def files_in(connection: Connection, ids: Sequence[int], table_id: int) -> dict[int, dict[bytes, Known]]:
-    """The files remembered in each folder, by name. `table_id` is today's table of readers."""
+def files_in(connection: Connection, ids: Sequence[int], stale: Container[int]) -> dict[int, dict[bytes, Known]]:
+    """The files remembered in each folder, by name. `stale` are the pieces that must be read again."""
     found: dict[int, dict[bytes, Known]] = {id_: {} for id_ in ids}
     columns = (
         file.c.folder_id,
@@ -119,7 +132,6 @@ def files_in(connection: Connection, ids: Sequence[int], table_id: int) -> dict[
         file.c.piece_id,
     )
     rows = select(*columns)
-    stale = set(connection.execute(select(piece.c.id).where(piece.c.table_id != table_id)).scalars())
     for some in bulk.batches(ids, 500):
         for of, name, size, mtime, ctime, inode, piece_id in connection.execute(
             rows.where(bulk.among(file.c.folder_id, some))

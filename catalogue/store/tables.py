@@ -41,7 +41,7 @@ run = Table(
 """One call of index. `finished` stays empty where it was stopped or killed."""
 
 reader_table = Table("reader_table", META, _id(), Column("version", Text, nullable=False, unique=True))
-"""Each version of the table of readers (and of the unpacking) by which pieces were read."""
+"""Each table of readers (and of the unpacking) by which pieces were read, as text: see `store.readers`."""
 
 intake_folder = Table(
     "intake_folder",
@@ -83,9 +83,19 @@ piece = Table(
     Column("first_run", Integer, ForeignKey("run.id"), nullable=False),
     Column("depth", Integer, nullable=False),
     Column("is_list", Boolean, nullable=False),
+    Column("head", LargeBinary),
 )
 """A content. `kind` is from its bytes alone, `shown_kind` also from its names (a DOS program named .COM). `depth`
-says how much of it was read: see `store.found`."""
+says how much of it was read: see `store.found`. `head` is its first bytes, those by which readers tell a format."""
+
+inner_format = Table(
+    "inner_format",
+    META,
+    _piece(primary=True),
+    Column("name", Text, primary_key=True),
+    sqlite_with_rowid=False,
+)
+"""The readers of a piece's parts, where they are others than its own; and `reader-failed`, where one failed."""
 
 reading = Table("reading", META, _piece(primary=True), Column("body", Text, nullable=False))
 """The reading, generically, where it says more than format, kind and title."""

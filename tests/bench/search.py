@@ -29,8 +29,8 @@ def lay(catalogue: Path, pieces: int) -> None:
     ]
     with Store.open(str(catalogue)) as store:
         with store.writing() as connection:
-            run, table, _cut = snapshot.begin_run(connection, "bench")
-        ingest = Ingest(run, table)
+            begun = snapshot.begin_run(connection, "bench")
+        ingest = Ingest(begun.id, begun.table_id)
         for start in range(0, pieces, BATCH):
             files = []
             for number in range(start, min(start + BATCH, pieces)):
@@ -49,7 +49,7 @@ def lay(catalogue: Path, pieces: int) -> None:
                 snapshot.name_folders(connection, [one.folder for one in files])
                 ingest.write(connection, files)
         with store.writing() as connection:
-            snapshot.end_run(connection, run)
+            snapshot.end_run(connection, begun.id)
 
 
 def run(folder: Path, small: bool) -> list[Line]:

@@ -1,7 +1,5 @@
 """The table's order is its precedence, and it always answers."""
 
-import hashlib
-from dataclasses import replace
 
 import pytest
 
@@ -44,16 +42,6 @@ def test_precedence(rows: list[Reader], answer: str, monkeypatch: pytest.MonkeyP
 def test_whatever_no_other_knows_is_opaque():
     assert formats.READERS[-1].name == "opaque"
     assert formats.read(BytesView(b"\x01\x02\x03")).kind == "opaque"
-
-
-def test_the_table_s_version_follows_names_versions_and_order():
-    assert formats.table_version(formats.READERS) == formats.TABLE_VERSION
-    changed = (replace(formats.READERS[0], version=99), *formats.READERS[1:])
-    turned = formats.READERS[::-1]
-    assert len({formats.TABLE_VERSION, formats.table_version(changed), formats.table_version(turned)}) == 3
-    assert len(formats.TABLE_VERSION) == 16
-    text = "\n".join(f"{one.name} {one.version}" for one in formats.READERS)
-    assert hashlib.sha256(text.encode()).hexdigest().startswith(formats.TABLE_VERSION)
 
 
 def plainly(data: bytes) -> Reading:

@@ -94,10 +94,13 @@ class Container:
 
     `open` is given a view that the reader said is of this kind, and returns None where nothing can be listed: `missing`
     then says why. `begins` says of the first bytes (some kilobytes) whether they begin one that `open` can read on a
-    view that only goes forward (`intake.forward`); None for a container that needs to look about.
+    view that only goes forward (`intake.forward`); None for a container that needs to look about. `version` rises
+    whenever it gives other members or bytes, so that archives of its kind are opened again.
     """
 
     kind: str
     open: Callable[[View], Opened | None]
     missing: str = "It is cut short, or the rest of it is in another file."
     begins: Callable[[bytes], bool] | None = None
+    version: int = 1
+
