@@ -84,6 +84,23 @@ class Stale:
 
 
 @dataclass(frozen=True, slots=True)
+class WordGiven:
+    """A person's word on record: for which code and content, why, by whom, when (UTC), and where the piece lies.
+
+    `changed` says, sentence by sentence, what has changed since it was given.
+    """
+
+    family: str
+    code: str
+    sha256: str
+    reason: str
+    by: str
+    at: str
+    place: str
+    changed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class WrittenKit:
     """One kit that was written out from this catalogue: where to, when (UTC), and what it was."""
 

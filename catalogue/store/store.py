@@ -16,8 +16,9 @@ from catalogue.shapes.as_json import to_json
 from catalogue.shapes.kit import Kit, Word
 from catalogue.shapes.piece import PieceInfo
 from catalogue.shapes.reading import Match
-from catalogue.store import bulk, database, decisions, pieces, places, snapshot, version, ways
+from catalogue.store import bulk, database, decisions, pieces, places, snapshot, spoken, version, ways
 from catalogue.store.kept import Kept
+from catalogue.store.spoken import Context, Spoken
 from catalogue.store.tables import intake_folder, kept
 from catalogue.store.trouble import told
 from catalogue.store.ways import Ways
@@ -180,10 +181,29 @@ class Store:
 
     # Words, families, kits
 
-    def give_word(self, family: str, word: Word) -> None:
-        """Record a person's word; a later one for the same family, code and content takes its place."""
+    def give_word(self, family: str, word: Word, stood: Context | None = None) -> None:
+        """Record a person's word, with what stood then; a later one for the same family, code and content counts."""
         with self.writing() as connection:
             decisions.give_word(connection, family, word)
+            if stood is None:
+                spoken.forget(connection, family, word.code, word.sha256, word_too=False)
+            else:
+                spoken.note(connection, family, word.code, word.sha256, stood)
+
+    def take_back_word(self, family: str, code: str, sha256: str) -> bool:
+        """Take a word back; whether there was one."""
+        with self.writing() as connection:
+            return spoken.forget(connection, family, code, sha256, word_too=True)
+
+    def spoken_words(self, family: str) -> tuple[Spoken, ...]:
+        """The words of a family, the newest first, with what stood when each was given."""
+        with self.reading() as connection:
+            return spoken.spoken(connection, family)
+
+    def accepted_at(self, family: str, sha256: str) -> str:
+        """When a person accepted this very family file; "" where nobody did."""
+        with self.reading() as connection:
+            return spoken.accepted_at(connection, family, sha256)
 
     def words(self, family: str) -> tuple[Word, ...]:
         """The words given for a family, by code and content."""

@@ -237,6 +237,19 @@ word = Table(
     Column("at", Text, nullable=False),
 )
 
+word_context = Table(
+    "word_context",
+    META,
+    Column("family", Text, primary_key=True),
+    Column("code", Text, primary_key=True),
+    Column("sha256", LargeBinary, primary_key=True),
+    Column("family_sha256", LargeBinary, nullable=False),
+    Column("rules", Integer, nullable=False),
+    Column("path", LargeBinary, nullable=False),
+    Column("inside", Text, nullable=False),
+)
+"""What stood when a word was given, so that a person can see what has changed since."""
+
 accepted_family = Table(
     "accepted_family",
     META,

@@ -59,7 +59,7 @@ def judged(
     by = known.route(of, route)
     whole_pins = tuple(_whole_pin(store, of, by, pin) for pin in pins)
     for word in said:
-        words.record(store, of.id, replace(word, sha256=whole_hash(store, word.sha256)))
+        words.record(store, of, replace(word, sha256=whole_hash(store, word.sha256)))
     cards, used = saved_texts.cards_in(saved, of)
     gathered = candidates.gather(store, of, (pin.sha256 for pin in whole_pins), progress, host)
     question = Question(
@@ -74,6 +74,7 @@ def judged(
         saved=used,
     )
     kit = judge.judge(question)
+    kit = replace(kit, said=(*kit.said, *words.said_of_old(store, of, kit.words, context.today)))
     if gathered.passed_over:
         kit = replace(kit, said=(*kit.said, _passed_over(gathered.passed_over)))
     store.remember_kit(kit)

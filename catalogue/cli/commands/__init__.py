@@ -19,6 +19,7 @@ from catalogue.cli.commands import (
     show,
     stale,
     vouch,
+    words,
     write_out,
 )
 
@@ -35,6 +36,7 @@ COMMANDS: tuple[Command, ...] = (
     hosts.COMMAND,
     kit.COMMAND,
     kit_sheet.COMMAND,
+    words.COMMAND,
     rules.COMMAND,
     stale.COMMAND,
     write_out.COMMAND,
