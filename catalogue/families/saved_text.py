@@ -120,6 +120,7 @@ def _facts(block: _Block, family: Family, file: str) -> CardFacts:
         mode=mode,
         state=state,
         shown=tuple(one for one, _card in pairs),
+        subsystem=_subsystem(pairs),
         revision=said(revision.find) if revision is not None else None,
         pci_revision=_pci_revision(family, pairs),
         versions=versions,
@@ -143,6 +144,19 @@ def _pci_revision(family: Family, pairs: tuple[tuple[Said, shown.ShownCard], ...
         if card.revision is not None and any(_answers(id_, card) for id_ in own)
     ]
     return found[0] if len({one.text for one in found}) == 1 else None
+
+
+def _subsystem(pairs: tuple[tuple[Said, shown.ShownCard], ...]) -> Said | None:
+    """The one subsystem that the block shows."""
+    found = {
+        f"{card.subvendor:04x}:{card.subdevice:04x}": said
+        for said, card in pairs
+        if card.subvendor is not None and card.subdevice is not None
+    }
+    if len(found) != 1:
+        return None
+    ((text, said),) = found.items()
+    return Said(text, said.file, said.line)
 
 
 def _mode(

@@ -14,6 +14,7 @@ from catalogue.shapes.card import CardFacts
 from catalogue.shapes.host import Host
 from catalogue.shapes.kit import Pin, Word
 from catalogue.shapes.layout import Layout
+from catalogue.shapes.piece import Vouch
 
 Card = tuple[int, int]
 
@@ -61,7 +62,7 @@ class Asked:
     digests: frozenset[str]
     pins: Mapping[str, tuple[Pin, ...]]
     words: tuple[Word, ...]
-    ran: Mapping[str, frozenset[str]]
+    ran: Mapping[str, Mapping[str, tuple[Vouch, ...]]]
     route_ran: bool
     host: Host
     cards: tuple[CardFacts, ...]

@@ -66,9 +66,8 @@ class Question:
     """One question to the judge: this family, this route, these candidates, as of this day.
 
     `host` is what is known of the bench host and the destination host; `cards` is what the texts in `saved` tell of
-    the cards this kit is for. `ran` holds the SHA-256s that a card's
-    after-check has shown to run, by role; `route_ran` says whether any card of the family has compared well by this
-    route (both from the card book; empty and False without one).
+    the cards this kit is for. `ran` holds what cards' after-checks say for pieces, by role and SHA-256, for this mode
+    and board; `route_ran` says whether any card of the family has compared well by this route.
     """
 
     family: Family
@@ -77,7 +76,7 @@ class Question:
     today: date
     pins: tuple[Pin, ...] = ()
     words: tuple[Word, ...] = ()
-    ran: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    ran: Mapping[str, Mapping[str, tuple[Vouch, ...]]] = field(default_factory=dict)
     route_ran: bool = False
     host: Host = NO_HOST
     cards: tuple[CardFacts, ...] = ()

@@ -33,6 +33,8 @@ from catalogue.kits.words import words_of
 from catalogue.shapes.finding import Finding, Level
 from catalogue.shapes.kit import HostUsed, Kit, KitPiece, RoleChoice, Word
 
+MOST_VOUCHES = 12
+"""What speaks for a chosen piece is shown that far."""
 _LEVELS = (Level.STOP, Level.CAUTION, Level.NOTE)
 
 
@@ -89,6 +91,7 @@ def _role(pick: Pick) -> RoleChoice:
         age=chosen.case.age,
         others=rest,
         version_source=chosen.case.version.source if chosen.case.version is not None else "",
+        vouched_by=chosen.case.standing.said[:MOST_VOUCHES],
     )
 
 

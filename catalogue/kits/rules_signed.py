@@ -11,8 +11,9 @@ Decisions on sentences of the contract:
   firmware counts the padding in (DEVELOPERS.md, Decisions), and then the signature does not hold there.
 - A digest in `db` is trust, whoever signed or not. An entry of `dbx` overrules: the image's digest, or a certificate of
   any of its signatures.
-- `key-withdrawn` speaks of whole programs, and of what a detached signature covers; in an option ROM a signature covers
-  the driver alone, so it never vouches for the ROM.
+- `key-withdrawn` speaks of a recorded key that a person took back where its signature lies beside the piece and holds.
+  Of pinned keys it speaks of whole programs, and of what a detached signature covers; in an option ROM a signature
+  covers the driver alone, so it never vouches for the ROM.
 """
 
 from __future__ import annotations
@@ -145,12 +146,17 @@ def driver_revoked(case: Case) -> Iterator[Hit]:
 
 
 def key_withdrawn(case: Case) -> Iterator[Hit]:
-    """The piece is signed by a key that the family once pinned and has since revoked.
+    """The piece is signed by a key that the family once pinned and has since revoked, or that a person took back.
 
-    Fine: a piece signed by another key; a family that pins none.
-    Refused, until a person gives a word: a program signed by a key with a `revoked` date.
-    Looks at: the family's keys.
+    Fine: a piece signed by another key; a family that pins none; a key recorded anew after it was taken back.
+    Refused, until a person gives a word: a program signed by a key with a `revoked` date; a piece with a signature
+    beside it by a recorded key that a person here took back.
+    Looks at: the family's keys, the keys recorded.
     """
+    for one in case.candidate.signatures:
+        if one.state == "taken-back":
+            text = f"The signature beside it is by {one.key}. {one.why}"
+            yield Hit(text, (Evidence(one.place, "signature", None, None, "a key in use", one.key),))
     revoked = {one.certificate_sha256: (at, one) for at, one in enumerate(case.asked.family.keys) if one.revoked}
     signed = {
         str(part.value("certificate_sha256")): part

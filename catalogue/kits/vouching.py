@@ -8,14 +8,16 @@ Decisions on sentences of the contract:
 - *named* is also what a recorded key signed: a key's source that a person recorded is a recorded source.
 - *named* is a digest of the family's own (any release's entry, whatever its role: fit is another question), or a list
   whose source a person recorded; an archive that the family names vouches for its members. A CRC never names.
-- *ran* is for this role only, so it is taken from the card book's answer for the role, never from a list.
+- *ran* is for this role, mode and board only, so it is taken from the after-checks' answer for the role, never from a
+  list. The board is what the saved texts given to the kit show: a check of a card that showed a board says nothing for
+  a kit that is told of none, or of another.
 - What is *named by the family's own digest* is the piece itself, not the archive it came in.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from catalogue.kits.asked import Asked
 from catalogue.kits.candidate import Candidate
@@ -33,12 +35,14 @@ ENOUGH_TO_WRITE = RANK["ran"]
 class Standing:
     """The best rung of a piece, what it rests on, and whether the bytes cannot be damaged.
 
-    `sure`: signed, or named by the family's own digest, so that no byte of it can have changed.
+    `said` is all that speaks for it, best first. `sure`: signed, or named by the family's own digest, so that no byte
+    of it can have changed.
     """
 
     rung: str
     rests_on: tuple[Vouch, ...] = ()
     sure: bool = False
+    said: tuple[Vouch, ...] = ()
 
     @property
     def rank(self) -> int:
@@ -62,20 +66,34 @@ def standing(asked: Asked, role: str, candidate: Candidate) -> Standing:
     best, rests_on = "none", []
     more: list[Vouch] = []
     if own or (candidate.within and any(one in asked.digests for one in candidate.within)):
-        more.append(Vouch("named", asked.family.id, asked.family.file, "sha256"))
-    if asked.ran and candidate.sha256 in asked.ran.get(role, frozenset()):
-        more.append(Vouch("ran", "an after-check of a card"))
+        more.append(Vouch("named", f"family {asked.family.id}", _own_line(asked, candidate), "sha256"))
+    if asked.ran and (ran := asked.ran.get(role, {}).get(candidate.sha256)):
+        more += ran
     if asked.family.keys:
         more += (one for one in _signatures(candidate) if _rung(asked, one) == "signed")
+    said: list[Vouch] = []
     for vouch in (*candidate.vouches, *more) if more else candidate.vouches:
         rung = vouch.rung if vouch in more else _rung(asked, vouch)
+        if rung != "none":
+            said.append(vouch if vouch.rung == rung else replace(vouch, rung=rung))
         if RANK[rung] < RANK[best]:
             best, rests_on = rung, [vouch]
         elif rung == best:
             rests_on.append(vouch)
     if best == "none":
         return _NOTHING
-    return Standing(best, tuple(rests_on), sure=own or best == "signed")
+    said.sort(key=lambda one: RANK[one.rung])
+    return Standing(best, tuple(rests_on), sure=own or best == "signed", said=tuple(said))
+
+
+def _own_line(asked: Asked, candidate: Candidate) -> str:
+    """Where the family gives the digest of the piece, or of an archive that it lies in."""
+    mine = {candidate.sha256, *candidate.within}
+    for release in asked.family.releases:
+        for role, claim in release.claims.items():
+            if any(one.lower() in mine for one in claim.sha256):
+                return asked.release_line(release.name, role)
+    return asked.family.file
 
 
 _NOTHING = Standing("none")

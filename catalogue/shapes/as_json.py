@@ -185,6 +185,7 @@ def _role(choice: RoleChoice) -> Json:
         "needed": choice.needed,
         "written": choice.written,
         "version_source": choice.version_source,
+        "vouched_by": to_json(choice.vouched_by),
     }
 
 

@@ -25,7 +25,8 @@ class CardFacts:
     """One adapter of a saved text, read as its family says.
 
     `shown` are the vendors and devices it shows, each with the line; `mode` and `state` are those of the family they
-    stand for (None where the text tells neither, or several). `versions` are by role, where a role's pattern was found.
+    stand for, `subsystem` is theirs as "ssss:ssss" (None where the text tells neither, or several). `versions` are by
+    role, where a role's pattern was found.
     `revision` is the board's, by the family's label; `pci_revision` the controller's, two hex digits (offset 08h of the
     configuration space).
     """
@@ -36,6 +37,7 @@ class CardFacts:
     mode: str | None = None
     state: str | None = None
     shown: tuple[Said, ...] = ()
+    subsystem: Said | None = None
     revision: Said | None = None
     versions: Mapping[str, Said] = field(default_factory=dict)
     pci_revision: Said | None = None

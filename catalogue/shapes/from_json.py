@@ -14,6 +14,7 @@ from typing import TypeVar
 
 from catalogue.shapes.finding import ClearedBy, Evidence, Finding, Level
 from catalogue.shapes.kit import HostUsed, Kit, KitPiece, Other, Pin, RoleChoice, SavedUsed, Word
+from catalogue.shapes.piece import Vouch
 
 MAX_BYTES = 16 << 20
 """Largest KIT.JSN that is read."""
@@ -188,7 +189,12 @@ def _role(one: _Dict) -> RoleChoice:
         left_out=one.flag("left_out"),
         others=one.many("others", lambda other: Other(other.digest("piece"), other.texts("why"))),
         version_source=one.text("version_source") if "version_source" in one.values else "",
+        vouched_by=one.many("vouched_by", _vouch) if "vouched_by" in one.values else (),
     )
+
+
+def _vouch(one: _Dict) -> Vouch:
+    return Vouch(one.one_of("rung", RUNGS), *(one.text(name) for name in ("by", "place", "algorithm", "since")))
 
 
 def _finding(one: _Dict) -> Finding:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from catalogue.shapes.finding import Finding
+from catalogue.shapes.piece import Vouch
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +28,7 @@ class KitPiece:
 
 @dataclass(frozen=True, slots=True)
 class RoleChoice:
-    """What was chosen for one role.
+    """What was chosen for one role. `vouched_by` is all that speaks for its first piece's bytes, best first.
 
     fit: yes, no, silent. vouch: signed, named, ran, agreed, neighbour, none. age: current, stale, withdrawn, unknown.
     `pieces` are SHA-256s: the role's own piece first, then its companions. `version_source` says what `version` was
@@ -45,6 +46,7 @@ class RoleChoice:
     left_out: bool = False
     others: tuple[Other, ...] = ()
     version_source: str = ""
+    vouched_by: tuple[Vouch, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,13 +30,14 @@ class Vouch:
     """One reason to trust a piece's bytes: the rung of the ladder, by whom or what, and the place that shows it.
 
     `rung` is one of signed, named, ran, agreed, neighbour, none. `algorithm` names the digest it rests on ("crc32"
-    for an archive's own check).
+    for an archive's own check). `since` is when a person recorded it (ISO 8601, UTC), "" where nobody did.
     """
 
     rung: str
     by: str
     place: str = ""
     algorithm: str = ""
+    since: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +57,9 @@ class SignatureCheck:
     """What is known of a signature that lies beside a piece, or is wrapped round it.
 
     `state`: "holds" (a recorded key signed these very bytes), "broken" (it names a recorded key, which did not),
-    "unproved" (it cannot be relied on, and `why`), "no-key" (no recorded key is the one it names). `key` is the key's
-    name for people, `source` where a person had it from.
+    "unproved" (it cannot be relied on, and `why`), "taken-back" (a recorded key signed these bytes, and a person took
+    that key back: `why`), "no-key" (no recorded key is the one it names). `key` is the key's name for people, `source`
+    where a person had it from.
     """
 
     place: str

@@ -179,6 +179,7 @@ class KeyRecorded:
 class Vouched:
     """What recording a list did: its entries, how many match pieces here, and which speak against one.
 
+    `facts` are the ids of what was recorded, by which it can be taken back. `refused` says why nothing was.
     Of keys: how many there are, how many signatures here hold by them, which are broken, which they cannot speak of.
     """
 
@@ -188,6 +189,93 @@ class Vouched:
     changes: Changes = Changes()
     keys: tuple[KeyRecorded, ...] = ()
     unproved: tuple[SignatureCheck, ...] = ()
+    facts: tuple[str, ...] = ()
+    refused: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FactLine:
+    """One recorded fact as lists show it. `what` is in words, `bench` "" for one of this bench's own.
+
+    `state` is "stands" or "taken-back"; `why` then says by whom, when and why.
+    """
+
+    id: str
+    kind: str
+    what: str
+    by: str
+    at: str
+    bench: str = ""
+    accepted_by: str = ""
+    accepted_at: str = ""
+    state: str = "stands"
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TookBack:
+    """A fact that was taken back."""
+
+    fact: FactLine
+    changes: Changes = Changes()
+
+
+@dataclass(frozen=True, slots=True)
+class FactsOut:
+    """What was written to a facts file: its SHA-256, and how many facts and family files it holds."""
+
+    file: str
+    sha256: str
+    bench: str
+    facts: int
+    families: tuple[str, ...]
+    changes: Changes = Changes()
+
+
+@dataclass(frozen=True, slots=True)
+class Against:
+    """A fact of a facts file that is not taken in, or speaks against what is here, and why."""
+
+    fact: FactLine
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class FactsIn:
+    """What a facts file holds, and how it stands to what is here.
+
+    `new` are facts that would be taken in (`taken`: were), `known` how many are here already, `against` those that
+    contradict what is here and are left out. `words` are persons' words, left out unless asked for. `speaks_against`
+    are lines of new lists that give another digest for a piece here. `signatures` are those beside the file.
+    """
+
+    file: str
+    sha256: str
+    bench: str
+    sent_by: str
+    taken: bool
+    new: tuple[FactLine, ...] = ()
+    known: int = 0
+    against: tuple[Against, ...] = ()
+    words: tuple[FactLine, ...] = ()
+    speaks_against: tuple[ContradictedEntry, ...] = ()
+    families: tuple[FamilyIn, ...] = ()
+    signatures: tuple[SignatureCheck, ...] = ()
+    changes: Changes = Changes()
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyIn:
+    """A family file that came with facts. `state`: "new", "known" (the very file is here), "differs", "broken".
+
+    `file` is where it lies now, "" where it was not laid down. It is never settled by coming in.
+    """
+
+    id: str
+    sha256: str
+    state: str
+    file: str = ""
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)

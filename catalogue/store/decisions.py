@@ -6,9 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from sqlalchemy import Connection, func, insert, select
 
+from catalogue.shapes.facts import WordFact, fact_id
 from catalogue.shapes.kit import Word
 from catalogue.shapes.reading import Match
-from catalogue.store import bulk, names
+from catalogue.store import bulk, facts, names, recorded
 from catalogue.store.pieces import ids_of
 from catalogue.store.snapshot import now
 from catalogue.store.tables import accepted_family, kit_judged, kit_written, pattern, pattern_answer, piece, word
@@ -16,16 +17,16 @@ from catalogue.store.tables import accepted_family, kit_judged, kit_written, pat
 
 def give_word(connection: Connection, family: str, given: Word) -> None:
     """Record a word; a later one for the same family, code and content takes its place."""
-    row = (family, given.code, bytes.fromhex(given.sha256), names.plain(given.reason), names.plain(given.by), now())
-    again = (
-        'ON CONFLICT (family, code, sha256) DO UPDATE SET reason=excluded.reason, "by"=excluded."by", at=excluded.at'
-    )
-    bulk.insert(connection, word, ("family", "code", "sha256", "reason", "by", "at"), [row], again)
+    reason, by = names.plain(given.reason), names.plain(given.by)
+    said = WordFact(by, now(), family, given.code, given.sha256, reason)
+    facts.put_word(connection, said)
+    facts.stand(connection, [fact_id(said)])
 
 
 def words(connection: Connection, family: str) -> tuple[Word, ...]:
     """The words given for a family, by code and content."""
     rows = select(word.c.code, word.c.sha256, word.c.reason, word.c.by).where(word.c.family == family)
+    rows = rows.where(recorded.in_force(word.c.fact))
     found = connection.execute(rows.order_by(word.c.code, word.c.sha256))
     return tuple(Word(code, sha.hex(), reason, by) for code, sha, reason, by in found)
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlalchemy import Connection, Row, delete, func, insert, select
 
 from catalogue.shapes.signing import OPENPGP, Key, Verdict
 from catalogue.store import bulk, names
+from catalogue.store.recorded import origins, where_from
 from catalogue.store.snapshot import now
-from catalogue.store.tables import recorded_key, signature_answer
+from catalogue.store.tables import recorded_key, signature_answer, taken_back
 
 C = recorded_key.c
 
@@ -23,6 +24,12 @@ class RecordedKey:
     key: Key
     source: str
     by: str
+    at: str = ""
+    fact: str = ""
+    taken_back: str = ""
+    """Who took it back, when and why, in words; "" for a key that stands."""
+    where: str = ""
+    """Who recorded it, and at which bench, in words."""
 
     @property
     def name(self) -> str:
@@ -33,18 +40,28 @@ class RecordedKey:
     @property
     def said(self) -> str:
         """Where the key is from, for people."""
-        return f"{self.source} (recorded by {self.by})" if self.by else self.source
+        return f"{self.source}{self.where}"
 
 
 def every(connection: Connection) -> list[RecordedKey]:
     """All recorded keys."""
-    return [_recorded(row) for row in connection.execute(select(*recorded_key.columns).order_by(C.id)).all()]
+    rows = connection.execute(select(*recorded_key.columns).order_by(C.id)).all()
+    t = taken_back.c
+    back = {one.fact: one for one in connection.execute(select(*t)).all()} if rows else {}
+    found = []
+    elsewhere = origins(connection) if rows else {}
+    for row in rows:
+        one = back.get(row.fact)
+        why = f"{one.by} took the key back on {one.at[:10]}: {one.reason}" if one is not None else ""
+        where = where_from(elsewhere, row.fact, row.by)
+        found.append(replace(_recorded(row), taken_back=why, where=where))
+    return found
 
 
 def _recorded(row: Row[tuple[object, ...]]) -> RecordedKey:
     m = row._mapping
     key = Key(m["kind"], m["fingerprint"], m["holder"], tuple(m["ids"].split()), m["body"], m["expires"], m["revoked"])
-    return RecordedKey(m["id"], key, m["source"], m["by"])
+    return RecordedKey(m["id"], key, m["source"], m["by"], m["at"], m["fact"])
 
 
 def known(connection: Connection, kind: str, fingerprint: str) -> RecordedKey | None:
@@ -54,10 +71,11 @@ def known(connection: Connection, kind: str, fingerprint: str) -> RecordedKey | 
     return None if row is None else _recorded(row)
 
 
-def record(connection: Connection, key: Key, source: str, by: str) -> int:
+def record(connection: Connection, key: Key, source: str, by: str, at: str = "") -> int:
     """Record a key in place of an earlier record of it, whose revocation is kept; its number.
 
-    What was answered by the earlier one is asked again. Raises NotAKeyError where the two cannot be joined.
+    `at` is the time of a record that was made elsewhere. What was answered by the earlier one is asked again. Raises
+    NotAKeyError where the two cannot be joined.
     """
     from catalogue.formats import openpgp_key
 
@@ -78,7 +96,7 @@ def record(connection: Connection, key: Key, source: str, by: str) -> int:
             revoked=key.revoked,
             source=names.plain(source),
             by=names.plain(by),
-            at=now(),
+            at=at or now(),
         )
     )
     # A number may come again; answers of its last bearer must not.

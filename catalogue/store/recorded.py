@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, delete, func, insert, select
+from sqlalchemy import ColumnElement, Connection, delete, func, insert, select
 
 from catalogue.shapes.piece import Contradiction, Place, Vouch
 from catalogue.shapes.reading import ListEntry
@@ -14,18 +14,28 @@ from catalogue.store.ingest import ENTRY, entry_row
 from catalogue.store.lists import SHA256
 from catalogue.store.places import places_of
 from catalogue.store.snapshot import now
-from catalogue.store.tables import digest, file, member, piece, recorded_entry, recorded_list
+from catalogue.store.tables import digest, fact_from, file, member, piece, recorded_entry, recorded_list, taken_back
 
 Digests = Mapping[tuple[int, str], bytes]
 
 
 def record(
-    connection: Connection, sha256: str, place: bytes, source: str, by: str, entries: Sequence[ListEntry]
+    connection: Connection,
+    sha256: str,
+    place: bytes,
+    source: str,
+    by: str,
+    entries: Sequence[ListEntry],
+    at: str = "",
 ) -> int:
-    """Record a list; the same bytes from the same source again take the place of what was recorded. Its number."""
+    """Record a list; the same bytes from the same source again take the place of what was recorded. Its number.
+
+    `at` is the time of a record that was made elsewhere; such a one takes nobody's place.
+    """
     c = recorded_list.c
-    same = (c.sha256 == bytes.fromhex(sha256)) & (c.source == names.plain(source)) & (c.by == names.plain(by))
-    connection.execute(delete(recorded_list).where(same))
+    if not at:
+        same = (c.sha256 == bytes.fromhex(sha256)) & (c.source == names.plain(source)) & (c.by == names.plain(by))
+        connection.execute(delete(recorded_list).where(same & c.fact.not_in(select(fact_from.c.fact))))
     id_ = (connection.execute(select(func.max(c.id))).scalar() or 0) + 1
     connection.execute(
         insert(recorded_list).values(
@@ -34,12 +44,37 @@ def record(
             place=place,
             source=names.plain(source),
             by=names.plain(by),
-            at=now(),
+            at=at or now(),
         )
     )
     rows = [(id_, position, *entry_row(one)) for position, one in enumerate(entries)]
     bulk.insert(connection, recorded_entry, ("list_id", "position", *ENTRY), rows)
     return id_
+
+
+def fact_of(connection: Connection, list_id: int) -> str:
+    """The id of the fact that a recorded list is."""
+    return str(connection.execute(select(recorded_list.c.fact).where(recorded_list.c.id == list_id)).scalar_one())
+
+
+def in_force(fact: ColumnElement[str]) -> ColumnElement[bool]:
+    """Whether the fact of a record was not taken back."""
+    return fact.not_in(select(taken_back.c.fact))
+
+
+def origins(connection: Connection) -> dict[str, tuple[str, str]]:
+    """The bench of each fact from elsewhere, and who took it in here."""
+    f = fact_from.c
+    rows = connection.execute(select(f.fact, f.bench, f.accepted_by)).all()
+    return {fact: (bench, accepted_by) for fact, bench, accepted_by in rows}
+
+
+def where_from(elsewhere: Mapping[str, tuple[str, str]], fact: str, by: str) -> str:
+    """Who recorded a fact, for people: the person, the bench where it is another, and who took it in."""
+    if fact in elsewhere:
+        bench, accepted_by = elsewhere[fact]
+        return f" (recorded by {by or 'nobody named'} at {bench}, taken in by {accepted_by})"
+    return f" (recorded by {by})" if by else ""
 
 
 def names_for(connection: Connection, ids: Sequence[int], digests: Digests) -> dict[int, list[Vouch]]:
@@ -48,13 +83,18 @@ def names_for(connection: Connection, ids: Sequence[int], digests: Digests) -> d
     for (id_, algorithm), value in digests.items():
         by_digest.setdefault((algorithm, value), []).append(id_)
     found: dict[int, list[Vouch]] = {}
+    elsewhere = origins(connection)
     e, l = recorded_entry.c, recorded_list.c  # noqa: E741 (short-lived)
     for some in bulk.batches({value for _algorithm, value in by_digest}):
-        rows = select(e.algorithm, e.digest, e.line, l.source, l.by, l.place).join(recorded_list, l.id == e.list_id)
-        for algorithm, value, line, source, by, place in connection.execute(rows.where(e.digest.in_(some))).all():
+        rows = select(e.algorithm, e.digest, e.line, l.source, l.by, l.place, l.at, l.fact)
+        rows = rows.join(recorded_list, l.id == e.list_id).where(in_force(l.fact))
+        for algorithm, value, line, source, by, place, at, fact in connection.execute(
+            rows.where(e.digest.in_(some))
+        ).all():
             for id_ in by_digest.get((algorithm, value), ()):
-                said = f"{source} (recorded by {by})" if by else source
-                found.setdefault(id_, []).append(Vouch("named", said, f"{names.shown(place)}, line {line}", algorithm))
+                said = f"{source}{where_from(elsewhere, fact, by)}"
+                shown = f"{names.shown(place)}, line {line}"
+                found.setdefault(id_, []).append(Vouch("named", said, shown, algorithm, at))
     return found
 
 
@@ -84,6 +124,7 @@ def against(
         rows = select(e.algorithm, e.digest, e.line, e.name, e.base_key, l.source, l.place).join(
             recorded_list, l.id == e.list_id
         )
+        rows = rows.where(in_force(l.fact))
         for algorithm, value, line, raw, key, source, place in connection.execute(
             rows.where(e.base_key.in_(some))
         ).all():

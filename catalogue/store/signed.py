@@ -7,6 +7,7 @@ Decisions on sentences of the contract (judging.md, "Vouching"):
   the two lie beside each other, and not where another signature by a recorded key holds for the same bytes.
 - A signed list that lies among the downloads speaks against pieces of its own bundle, as any list does. Only a list
   that a person recorded speaks against pieces elsewhere: an old release's signed list is no word on a newer one.
+- A key that a person took back says nothing any more, for or against; what it signed is told of (`taken-back`).
 - A list whose signature is broken vouches for nothing, not even from beside.
 """
 
@@ -22,14 +23,15 @@ from catalogue.shapes.signing import BROKEN, HOLDS, UNPROVED
 from catalogue.store import bulk, keys, pieces
 from catalogue.store.keys import Answer, RecordedKey
 from catalogue.store.places import places_of
+from catalogue.store.recorded import in_force
 from catalogue.store.signature_pairs import ENDINGS, KINDS, Pair, pairs
 from catalogue.store.snapshot import now
 from catalogue.store.tables import list_entry, piece, recorded_key, signature_answer
 
-NO_KEY = "no-key"
+NO_KEY, TAKEN_BACK = "no-key", "taken-back"
 MOST_PLACES = 64
 """Places of a signature, and of its piece, among which the two that lie beside each other are looked for."""
-_ORDER = {BROKEN: 0, HOLDS: 1, UNPROVED: 2, NO_KEY: 3}
+_ORDER = {BROKEN: 0, HOLDS: 1, TAKEN_BACK: 2, UNPROVED: 3, NO_KEY: 4}
 
 
 class Signed:
@@ -55,8 +57,9 @@ class Signed:
     def vouches(self, id_: int) -> list[Vouch]:
         """What signatures say for a piece: its own, and those of lists that give its digest."""
         own = [
-            Vouch("named", self._by(self._keys[one.key_id]), self._place(one.signature_id, id_), one.verdict.algorithm)
+            Vouch("named", self._by(key), self._place(one.signature_id, id_), one.verdict.algorithm, key.at)
             for one in self._holding(id_)
+            if (key := self._keys[one.key_id])
         ]
         return own + self._lists.get(id_, [])
 
@@ -83,11 +86,15 @@ class Signed:
         return [one for one in self._answers.get(id_, ()) if one.verdict.state == HOLDS and not self._past(one)]
 
     def _past(self, one: Answer) -> bool:
-        return self._keys[one.key_id].key.revoked or bool(one.verdict.until and one.verdict.until <= self._moment)
+        key = self._keys[one.key_id]
+        return bool(key.taken_back or key.key.revoked or (one.verdict.until and one.verdict.until <= self._moment))
 
     def _weigh(self, one: Answer, proved: bool) -> SignatureCheck:
         state, why = one.verdict.state, one.verdict.why
-        if state == HOLDS:
+        back = self._keys[one.key_id].taken_back
+        if back and state in (HOLDS, BROKEN):
+            state, why = TAKEN_BACK if state == HOLDS else UNPROVED, f"{back}."
+        elif state == HOLDS:
             state, why = UNPROVED, f"The key or the signature expired on {one.verdict.until[:10]}."
         elif state == BROKEN and proved:
             state, why = UNPROVED, f"{why} Another signature by a recorded key holds."
@@ -133,10 +140,11 @@ class Signed:
             rows = select(e.list_id, e.line, e.algorithm, e.digest).where(e.list_id.in_(sorted(signing)))
             for list_id, line, algorithm, value in self._connection.execute(rows.where(e.digest.in_(some))).all():
                 place = f"{lies.get(list_id, (Place('a list that is gone'),))[0]}, line {line}"
-                by = f"a list {self._by(self._keys[signing[list_id]])}"
+                key = self._keys[signing[list_id]]
+                by = f"a list {self._by(key)}"
                 for id_ in by_digest.get((algorithm, value), ()):
                     if id_ != list_id:
-                        found.setdefault(id_, []).append(Vouch("named", by, place, algorithm))
+                        found.setdefault(id_, []).append(Vouch("named", by, place, algorithm, key.at))
         return found
 
 
@@ -151,6 +159,7 @@ def _signed_lists(connection: Connection, moment: str) -> dict[int, int]:
     a, k = signature_answer.c, recorded_key.c
     rows = select(a.target_id, a.key_id).join(piece, piece.c.id == a.target_id).join(recorded_key, k.id == a.key_id)
     rows = rows.where(piece.c.is_list, a.state == HOLDS, (a.until == "") | (a.until > moment), ~k.revoked)
+    rows = rows.where(in_force(k.fact))
     return dict(connection.execute(rows.order_by(a.key_id.desc())).all())
 
 

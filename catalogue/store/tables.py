@@ -178,6 +178,7 @@ recorded_list = Table(
     Column("source", Text, nullable=False),
     Column("by", Text, nullable=False),
     Column("at", Text, nullable=False),
+    Column("fact", Text, nullable=False, server_default=""),
 )
 """A checksum list whose source a person recorded; it stays when the file is gone."""
 
@@ -208,6 +209,7 @@ recorded_key = Table(
     Column("source", Text, nullable=False),
     Column("by", Text, nullable=False),
     Column("at", Text, nullable=False),
+    Column("fact", Text, nullable=False, server_default=""),
 )
 """A public key that a person recorded, with its source. `ids` are all that signatures name it by, a blank between."""
 
@@ -235,6 +237,7 @@ word = Table(
     Column("reason", Text, nullable=False),
     Column("by", Text, nullable=False),
     Column("at", Text, nullable=False),
+    Column("fact", Text, nullable=False, server_default=""),
 )
 
 word_context = Table(
@@ -249,6 +252,53 @@ word_context = Table(
     Column("inside", Text, nullable=False),
 )
 """What stood when a word was given, so that a person can see what has changed since."""
+
+ran = Table(
+    "ran",
+    META,
+    Column("fact", Text, primary_key=True),
+    Column("family", Text, nullable=False),
+    Column("family_sha256", Text, nullable=False),
+    Column("route", Text, nullable=False),
+    Column("steps", Text, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("mode", Text, nullable=False),
+    Column("sha256", Text, nullable=False),
+    Column("subsystem", Text, nullable=False),
+    Column("revision", Text, nullable=False),
+    Column("card", Text, nullable=False),
+    Column("kit", Text, nullable=False),
+    Column("version", Text, nullable=False),
+    Column("before", Text, nullable=False),
+    Column("after", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("at", Text, nullable=False),
+)
+"""A card that compared well with a piece in a role (`shapes.facts.RanFact`), with the listings that show it."""
+
+taken_back = Table(
+    "taken_back",
+    META,
+    Column("fact", Text, primary_key=True),
+    Column("by", Text, nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("at", Text, nullable=False),
+)
+"""Facts, by their id, that a person took back; the fact itself need not be here."""
+
+fact_from = Table(
+    "fact_from",
+    META,
+    Column("fact", Text, primary_key=True),
+    Column("bench", Text, nullable=False),
+    Column("sent_by", Text, nullable=False),
+    Column("accepted_by", Text, nullable=False),
+    Column("accepted_at", Text, nullable=False),
+)
+"""Where facts came from that are not this bench's own. `fact` of a record is filled by `store.facts.fill`."""
+
+this_bench = Table("this_bench", META, _id(), Column("name", Text, nullable=False))
+"""What this bench calls itself in the facts it hands out; one row at most."""
 
 accepted_family = Table(
     "accepted_family",
@@ -321,6 +371,7 @@ Index("digest_by_value", digest.c.value)
 Index("search_by_beginning", func.substr(search.c.text, 1, 2))
 Index("recorded_entry_by_base", recorded_entry.c.base_key)
 Index("recorded_entry_by_digest", recorded_entry.c.digest)
+Index("ran_by_family", ran.c.family)
 Index("signature_answer_by_target", signature_answer.c.target_id)
 
 SEARCH_INDEX = (

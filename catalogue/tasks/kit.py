@@ -14,7 +14,7 @@ from catalogue.shapes.host import NO_HOST, Host
 from catalogue.shapes.kit import Kit, Pin, Word
 from catalogue.shapes.progress import Progress, Quiet
 from catalogue.store import Store
-from catalogue.tasks import candidates, known, saved_texts, words
+from catalogue.tasks import candidates, known, ran_before, saved_texts, words
 from catalogue.tasks.context import Context
 from catalogue.tasks.hashes import whole_hash
 
@@ -62,6 +62,7 @@ def judged(
         words.record(store, of, replace(word, sha256=whole_hash(store, word.sha256)))
     cards, used = saved_texts.cards_in(saved, of)
     gathered = candidates.gather(store, of, (pin.sha256 for pin in whole_pins), progress, host)
+    before = ran_before.of_kit(store, of, by, cards)
     question = Question(
         family=of,
         route=by,
@@ -69,6 +70,8 @@ def judged(
         today=context.today,
         pins=whole_pins,
         words=store.words(of.id),
+        ran=before.ran,
+        route_ran=before.route_ran,
         host=host,
         cards=cards,
         saved=used,

@@ -16,7 +16,7 @@ from catalogue.shapes.changes import Changes
 from catalogue.shapes.progress import Progress, Quiet
 from catalogue.shapes.results import ContradictedEntry, KeyRecorded, Vouched
 from catalogue.shapes.signing import BROKEN, HOLDS, UNPROVED
-from catalogue.store import Store, keys, recorded, signed
+from catalogue.store import Store, facts, keys, recorded, signed
 from catalogue.tasks.context import Context
 
 
@@ -39,9 +39,11 @@ def record_list(
             number = recorded.record(
                 connection, hashlib.sha256(data).hexdigest(), place, source.strip(), by.strip(), reading.entries
             )
+            facts.fill(connection)
         more_digests.add(store, progress or Quiet())
         with store.reading() as connection:
             stands = recorded.standing(connection, number)
+            fact = recorded.fact_of(connection, number)
     return Vouched(
         entries=len(stands),
         matched=sum(one.matched for one in stands),
@@ -49,6 +51,7 @@ def record_list(
             ContradictedEntry(one.name, one.want, have, str(at)) for one in stands for have, at in one.against
         ),
         changes=Changes(vouching=True),
+        facts=(fact,),
     )
 
 
@@ -73,6 +76,7 @@ def record_key(
                 numbers = [keys.record(connection, one, source.strip(), by.strip()) for one in found]
             except NotAKeyError as error:
                 raise BadCall(f"{path} is not recorded: {error}.") from error
+            facts.fill(connection)
         signature_checks.add(store, progress or Quiet())
         with store.reading() as connection:
             recorded_keys = [one for one in keys.every(connection) if one.id in numbers]
@@ -91,6 +95,7 @@ def record_key(
             for one in (recorded_key.key for recorded_key in recorded_keys)
         ),
         unproved=tuple(check for check, _place in stands if check.state == UNPROVED),
+        facts=tuple(one.fact for one in recorded_keys),
     )
 
 

@@ -418,3 +418,32 @@ def test_a_strangers_signature_changes_nothing(tmp_path: Path, maker: Maker, gpg
     assert kit.verdict == "ready"
     assert role(kit, "uefi-boot-rom").pieces == ()
     assert "signature-broken" not in codes(kit, Level.STOP)
+
+
+# --- a key that a person takes back -----------------------------------------------------------------------------------
+
+
+def taken_back(desk: Desk, why: str = "its owner lost it") -> None:
+    (fact,) = [one for one in desk.call("facts")[1] if one["kind"] == "key" and one["state"] == "stands"]
+    assert desk.call("take-back", fact["id"], "--reason", why, "--by", "Bo")[0] == 0
+
+
+def test_a_key_that_was_taken_back_names_nothing(desk: Desk, maker: Maker):
+    """Neither what it signed, nor what a list lists that it signed; recorded anew it stands again."""
+    desk.put({"fw.bin": FW, "fw.bin.sig": maker.sign(FW), "SUMS": maker.clear(listed((OTHER, "x"))), "o.bin": OTHER})
+    for _ in range(2):
+        desk.record(maker.public)
+        assert (desk.rungs(FW), desk.rungs(OTHER)) == (["named"], ["named"])
+        taken_back(desk)
+        assert (desk.rungs(FW), desk.rungs(OTHER)) == ([], [])
+        (check,) = desk.show(FW)["signatures"]
+        assert check["state"] == "taken-back"
+        assert "Bo took the key back" in check["why"] and "its owner lost it" in check["why"]
+
+
+def test_a_key_that_was_taken_back_speaks_against_nothing(desk: Desk, maker: Maker):
+    desk.put({"fw.bin": FW, "fw.bin.sig": maker.sign(OTHER)})
+    desk.record(maker.public)
+    assert desk.states(FW) == ["broken"]
+    taken_back(desk)
+    assert desk.states(FW) == ["unproved"]

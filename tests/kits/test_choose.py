@@ -407,7 +407,7 @@ def test_others_of_one_version_or_none():
     scene.pieces["same"] = replace(scene.pieces["writer"], sha256=sha("same"), vouches=())
     scene.pieces["none"] = replace(scene.pieces["writer"], sha256=sha("none"), matches=found("QUAYHAND"))
     scene.pieces["ub 2"] = replace(scene.pieces["ub"], sha256=sha("ub 2"), vouches=())
-    scene.ran = {"uefi-boot-rom": frozenset({sha("ub 2")})}
+    scene.ran = {"uefi-boot-rom": {sha("ub 2"): (Vouch("ran", "card 1"),)}}
     kit = scene.judge()
     assert others_of(kit, "writer") == {sha("same"): ("same-version-two-contents",), sha("none"): ("older",)}
     assert others_of(kit, "uefi-boot-rom") == {sha("ub 2"): ("unvouched",)}

@@ -401,7 +401,7 @@ def a_strong_digest_beside_a_weak_one(scene: Scene) -> None:
 @sound(bittern, "digest-weak", "unvouched")
 def ran_on_a_card(scene: Scene) -> None:
     scene.change("ee", vouches=())
-    scene.ran = {"eeprom-image": frozenset({sha("ee-1")})}
+    scene.ran = {"eeprom-image": {sha("ee-1"): (Vouch("ran", "card 1"),)}}
 
 
 @sound(bittern, "unvouched")

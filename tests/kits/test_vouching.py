@@ -83,3 +83,17 @@ def test_what_lies_beside_speaks_through_vouches_alone(state: str):
     after = scene.judge()
     assert (after.verdict, after.findings) == (before.verdict, before.findings)
     assert piece("x").signatures == ()
+
+
+def test_a_recorded_key_that_was_taken_back_waits_for_a_word():
+    """Also where a list names the piece: its signature is by a key that somebody no longer trusts."""
+    scene = bittern()
+    before = scene.judge()
+    assert before.verdict == "ready"
+    check = SignatureCheck("/in/ee.sig", "taken-back", "Corvane (0123)", why="Bo took the key back: lost.")
+    scene.change("ee", signatures=(check,))
+    after = scene.judge()
+    (fresh,) = [one for one in after.findings if one not in before.findings]
+    assert (fresh.code, fresh.clearable, fresh.role) == ("key-withdrawn", True, "eeprom-image")
+    assert fresh.evidence[0].place == "/in/ee.sig"
+    assert after.verdict == "not-ready"

@@ -166,7 +166,7 @@ class Scene:
     pins: list[Pin] = field(default_factory=list)
     words: list[Word] = field(default_factory=list)
     today: date = TODAY
-    ran: dict[str, frozenset[str]] = field(default_factory=dict)
+    ran: dict[str, dict[str, tuple[Vouch, ...]]] = field(default_factory=dict)
     route_ran: bool = True
     host: Host = HOST
     cards: tuple[CardFacts, ...] = ()

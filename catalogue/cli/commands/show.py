@@ -21,6 +21,7 @@ SIGNATURES = {
     "holds": "holds",
     "broken": "is not of these bytes",
     "unproved": "is not relied on",
+    "taken-back": "is by a key that was taken back",
     "no-key": "was not checked",
 }
 """How a signature beside the piece stands to its bytes."""
@@ -86,6 +87,7 @@ def _lines(detail: PieceDetail) -> list[str]:
     lines += [
         f"vouched for: {vouch.rung}, by {visible(vouch.by, 200)}"
         + (f" ({visible(vouch.place, 200)})" if vouch.place else "")
+        + (f", since {visible(vouch.since[:10], 10)}" if vouch.since else "")
         for vouch in info.vouch
     ] or ["vouched for: by nobody yet"]
     lines += [

@@ -1,0 +1,1 @@
+"""Cards: what their saved listings show after a conversion."""
