@@ -25,7 +25,16 @@ if TYPE_CHECKING:
     from catalogue.shapes.piece import PieceDetail
     from catalogue.shapes.progress import Progress
     from catalogue.shapes.reading import Reading
-    from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, ReadBack, Stale, WrittenKit
+    from catalogue.shapes.results import (
+        Accepted,
+        FamilyInfo,
+        FamilyMatch,
+        HostInfo,
+        ReadBack,
+        Stale,
+        WordGiven,
+        WrittenKit,
+    )
     from catalogue.shapes.shelf import ShelfRow, ShelfState
     from catalogue.tasks.context import Context
 
@@ -248,6 +257,20 @@ def save_host(facts: HostFacts) -> HostFacts:
     return host_form.save(facts)
 
 
+def words(context: Context, family: str) -> list[WordGiven]:
+    """The words on record for a family, with what has changed since."""
+    from catalogue.tasks import words as task
+
+    return task.listed(context, family)
+
+
+def take_back_word(context: Context, family: str, code: str, sha256: str) -> Changes:
+    """Take a person's word back."""
+    from catalogue.tasks import words as task
+
+    return task.take_back(context, family, code, sha256)
+
+
 def rule(code: str) -> RuleManual:
     """The manual of a rule. Raises BadCall where no rule has the code."""
     from catalogue.tasks import rules
@@ -257,9 +280,9 @@ def rule(code: str) -> RuleManual:
 
 def give_word(context: Context, family: str, code: str, sha256: str, *, reason: str, by: str) -> Changes:
     """Record a person's word."""
-    from catalogue.tasks import words
+    from catalogue.tasks import words as task
 
-    return words.give(context, family, code, sha256, reason, by)
+    return task.give(context, family, code, sha256, reason, by)
 
 
 def run_sheet(context: Context, family: str, route: str, pins: tuple[Pin, ...], host: str = "") -> str:

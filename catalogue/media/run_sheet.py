@@ -109,8 +109,9 @@ def _cautions(kit: Kit, plan: Plan) -> Iterator[str]:
         else:
             yield from _wrap(f"What to do: {finding.remedy}", "    ")
     for pin in kit.pins:
+        by = f" by {pin.by}" if pin.by else ""
         yield from _wrap(
-            f"Chosen by hand for {pin.role}: {named.get(pin.sha256, pin.sha256)}: {pin.reason}", "  - ", "    "
+            f"Chosen by hand{by} for {pin.role}: {named.get(pin.sha256, pin.sha256)}: {pin.reason}", "  - ", "    "
         )
 
 

@@ -68,7 +68,7 @@ def from_json_kit(value: object) -> Kit:
         roles=top.many("roles", _role),
         findings=top.many("findings", _finding),
         pieces=top.many("pieces", _piece),
-        pins=top.many("pins", lambda one: Pin(one.text("role"), one.digest("sha256"), one.text("reason"))),
+        pins=top.many("pins", _pin),
         words=top.many("words", _word),
         said=top.texts("said"),
         host=_host(top),
@@ -76,6 +76,12 @@ def from_json_kit(value: object) -> Kit:
         if "saved" in top.values
         else (),
     )
+
+
+def _pin(one: _Dict) -> Pin:
+    """A pin; kits of older versions do not say by whom."""
+    by = one.text("by") if "by" in one.values else ""
+    return Pin(one.text("role"), one.digest("sha256"), one.text("reason"), by)
 
 
 def _host(top: _Dict) -> HostUsed | None:

@@ -51,11 +51,12 @@ class RoleChoice:
 
 @dataclass(frozen=True, slots=True)
 class Pin:
-    """A person's choice of a piece for a role, for one kit only."""
+    """A person's choice of a piece for a role, for one kit only; `by` is "" where nobody gave a name."""
 
     role: str
     sha256: str
     reason: str
+    by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -224,6 +224,7 @@ class World:
     kit: Kit = KIT
     hosts: list = field(default_factory=list)
     stale: list = field(default_factory=list)
+    words: list = field(default_factory=list)
     written: list = field(default_factory=list)
     families: list = field(default_factory=lambda: list(FAMILIES))
     folders: tuple = ("/downloads",)
@@ -284,6 +285,8 @@ def make_world(tmp_path, monkeypatch, qapp, *, dark=False, pieces=40) -> World:
         "find_family": lambda c, text: [MATCH] if "0C80" in text.upper() else [],
         "accept_family": lambda c, file: Accepted("corvane-heron", sha(3), True, changes=Changes(families=True)),
         "hosts": lambda: list(world.hosts),
+        "words": lambda c, family: list(world.words),
+        "take_back_word": lambda c, *a: Changes(words=True),
         "stale": lambda c, stopper: list(world.stale),
         "written_kits": lambda c: list(world.written),
         "kit": lambda c, family, route, pins, progress, host: replace(world.kit, family=family, route=route, pins=pins),

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import TypeAlias
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QSplitter, QStackedWidget, QVBoxLayout, QWidget
@@ -12,7 +14,7 @@ from catalogue.shapes.changes import Changes
 from catalogue.shapes.finding import Finding, Level
 from catalogue.shapes.host_form import HostFacts
 from catalogue.shapes.kit import Kit, Pin
-from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, WrittenKit
+from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, WordGiven, WrittenKit
 from ui import tasks, text
 from ui.jobs import Asked, Stopper
 from ui.look import unit
@@ -27,6 +29,7 @@ from ui.widgets.said_list import SaidList
 from ui.widgets.say_so import SaySo
 from ui.widgets.scan_box import Pasted
 
+Judged: TypeAlias = tuple[Kit, Mapping[str, tasks.Named], list[WordGiven]]
 HINT = (
     "Choose a card family on the left, or paste how the card shows itself: a line from a PCI listing, a Windows "
     "hardware ID, a dump of its configuration space."
@@ -45,6 +48,7 @@ class Kits(PageWidget):
         step = unit(self)
         self._families: dict[str, FamilyInfo] = {}
         self._pins: dict[tuple[str, str], dict[str, Pin]] = {}
+        self._pinned: dict[tuple[str, str], dict[str, str]] = {}
         self._routes: dict[str, tuple[tasks.RouteInfo, ...]] = {}
         self._mode = ""
         self._wish = ""
@@ -100,6 +104,8 @@ class Kits(PageWidget):
         self.view.word_wanted.connect(self._give_word)
         self.view.pin_wanted.connect(self._pin)
         self.view.unpin_wanted.connect(self._unpin)
+        self.view.decisions.unpinned.connect(self._unpin)
+        self.view.decisions.taken_back.connect(self._take_back)
         self.view.accept_wanted.connect(self._accept)
         self.view.write_wanted.connect(self._write_out)
         self.view.sheet_wanted.connect(self._save_sheet)
@@ -282,20 +288,21 @@ class Kits(PageWidget):
         pins, host = tuple(self._pins.get((family, route), {}).values()), self.hosts.host
         self.view.prove(family, route)
 
-        def work(stopper: Stopper) -> tuple[Kit, Mapping[str, tasks.Named]]:
+        def work(stopper: Stopper) -> Judged:
             kit = tasks.kit(context, family, route, pins, stopper, host)
-            return kit, tasks.names_for(context, kit)
+            return kit, tasks.names_for(context, kit), tasks.words(context, family)
 
         self._asked = self.session.lane("kit").ask(
             work, self._judged, self._not_judged, told=self.view.show_at, instead_of="kit"
         )
 
-    def _judged(self, answer: tuple[Kit, Mapping[str, tasks.Named]]) -> None:
-        kit, named = answer
+    def _judged(self, answer: Judged) -> None:
+        kit, named, words = answer
         if (kit.family, kit.route) != (self.family, self.route):
             return
         self.kit = kit
         self.view.show_kit(kit, named)
+        self.view.decisions.show_kit(kit, words, named, self._pinned.get((kit.family, kit.route), {}))
         stops = sum(one.level is Level.STOP for one in kit.findings)
         state = "ready" if kit.verdict == "ready" else f"not ready, {text.count(stops, 'stop')}"
         self.told.emit(f"{text.plain(kit.family_title, 40)}: {state}")
@@ -351,11 +358,14 @@ class Kits(PageWidget):
             f"Takes piece {text.short_hash(sha256)} for {text.name_of(role)} in this kit, whatever speaks against it; "
             "what speaks against it is then said as findings."
         )
-        form = SaySo("Pin a choice", words, "Pin it", self.session.settings, self, named=False)
+        form = SaySo("Pin a choice", words, "Pin it", self.session.settings, self, named=True)
 
         def pinned() -> None:
+            by = form.by.text().strip() if form.by else ""
             pins = self._pins.setdefault((self.family, self.route), {})
-            pins[role] = Pin(role, sha256, form.reason.text().strip())
+            pins[role] = Pin(role, sha256, form.reason.text().strip(), by)
+            when = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
+            self._pinned.setdefault((self.family, self.route), {})[role] = when
             self._judge()
 
         form.accepted.connect(pinned)
@@ -364,6 +374,19 @@ class Kits(PageWidget):
     def _unpin(self, role: str) -> None:
         self._pins.get((self.family, self.route), {}).pop(role, None)
         self._judge()
+
+    def _take_back(self, word: WordGiven) -> None:
+        context = self.session.context
+
+        def done(changes: Changes) -> None:
+            self.session.say("note", f"The word of {text.plain(word.by, 80)} on {word.code} is taken back.")
+            self.session.hand_round(changes)
+
+        self.session.lane("write").ask(
+            lambda stopper: tasks.take_back_word(context, word.family, word.code, word.sha256),
+            done,
+            self.session.trouble,
+        )
 
     def _accept(self) -> None:
         info = self._families.get(self.family)

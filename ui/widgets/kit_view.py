@@ -25,6 +25,7 @@ from ui.ages import Ages
 from ui.look import tones_of, unit
 from ui.tasks import Named, RouteInfo
 from ui.widgets.basics import Button, Choice, Said, Words, wipe
+from ui.widgets.decisions_list import DecisionsList
 from ui.widgets.finding_list import FindingList
 from ui.widgets.role_rows import RoleRows
 from ui.widgets.strips import Gauge
@@ -55,6 +56,7 @@ class KitView(QWidget):
         self.setBackgroundRole(self.backgroundRole().Base)
         step = unit(self)
         self._ready = False
+        self.decisions = DecisionsList(self)
         self._known = Words("", self, soft=True)
         self.written = WrittenList(ages, self, title="Written kits of this family that are old by now", only_old=True)
         self._title = Words("", self, factor=1.35, bold=True)
@@ -96,6 +98,7 @@ class KitView(QWidget):
         column.addWidget(self._finding_title)
         column.addWidget(self.findings)
         column.addSpacing(step)
+        column.addWidget(self.decisions)
         column.addWidget(self.written)
         column.addStretch(1)
         self.area = QScrollArea(self)

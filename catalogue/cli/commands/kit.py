@@ -46,7 +46,8 @@ def add_identity(parser: ArgumentParser) -> None:
 
 def pins_of(given: Namespace) -> tuple[Pin, ...]:
     """The call's pins. Raises BadCall for one misspelt or without a reason."""
-    pins = [Pin(*_pair(text, "--pin", "ROLE=HASH"), given.reason.strip()) for text in given.pin]
+    by = str(getattr(given, "by", "")).strip()
+    pins = [Pin(*_pair(text, "--pin", "ROLE=HASH"), given.reason.strip(), by) for text in given.pin]
     if pins and not given.reason.strip():
         raise BadCall("--pin needs --reason: say why this piece is taken.")
     return tuple(pins)
