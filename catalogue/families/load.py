@@ -68,6 +68,15 @@ def _read(source: Source, root: Node, base: tuple[str, ...]) -> Loaded:
     return _loaded(source, family, tuple(problems))
 
 
+def misread(source: Source) -> tuple[FileProblem, ...]:
+    """What is wrong with one file's values by themselves: no law is proved and no base looked for."""
+    if source.root is None:
+        return source.problems
+    report = Report()
+    read_family(source, source.root, (), report)
+    return tuple(report.problems)
+
+
 def _loaded(source: Source, family: Family | None, problems: tuple[FileProblem, ...]) -> Loaded:
     problems = tuple(sorted(set(problems), key=lambda one: (one.file != source.file, one.file, one.line, one.text)))
     if family is not None:

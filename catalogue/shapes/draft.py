@@ -72,3 +72,26 @@ class Proof:
     counters: tuple[Counter, ...] = ()
     missing: tuple[str, ...] = ()
     said: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """An open question of a draft, as it is answered.
+
+    `form` says how: "line" (one text), "choice" (one of `offers`), "choices" (any of them), "rows" (a text for each of
+    `rows`), "confirm" (it is so), "effects" (what one command line does), "lines" (lines of the file, written by hand).
+    `offers` are values to choose from, or to begin with. `changes` says what an answer changes. `leaves` says what
+    "I do not know" does, "" where the question then stays open. `line` is where it is asked in the file, from 1.
+    """
+
+    key: str
+    about: str
+    why: str
+    how: str
+    form: str
+    changes: str
+    leaves: str = ""
+    rows: tuple[str, ...] = ()
+    offers: tuple[str, ...] = ()
+    given: tuple[str, ...] = ()
+    line: int = 1

@@ -20,11 +20,17 @@ def routes(page: Page, seen: tuple[SeenRoute, ...]) -> None:
                  'write from = "MODE" and to = "MODE" here')  # fmt: skip
         page.put(f"bench = {quote(route.bench)}", first)
         page.put(f"needs = {quotes(needs)}", f"{first} and the lines after it")
-        page.ask(f"effects-{route.bench}", "what does each line do, and is the order right?",
-                 "what a command destroys, writes, saves or checks is its maker's to say",
-                 "write say and the effects into each step, from the maker's instructions")  # fmt: skip
+        page.ask(f"care-{route.bench}", "what must a person heed at that bench, before anything is written?",
+                 "no byte says it",
+                 'write care = ["..."] here from the maker\'s instructions, or leave it out')  # fmt: skip
+        page.ask(f"unchecked-{route.bench}", "what of that which is written can the utility not read back?",
+                 "a log does not show what a utility lacks",
+                 'write unchecked = ["..."] here, or leave it out')  # fmt: skip
         page.put("step = [")
         for number, step in enumerate(route.steps, 1):
+            page.ask(f"effects-{route.bench}-step-{number}", f"what does this line do? {step.type}",
+                     "what a command destroys, writes, saves or checks is its maker's to say",
+                     "write say and the effects into this step, from the maker's instructions")  # fmt: skip
             makes = f", makes = {quote(step.makes)}" if step.makes else ""
             page.put(f'  {{ name = "step-{number}", type = {quote(step.type)}{makes} }},', step.source)
         page.put("]")

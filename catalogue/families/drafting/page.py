@@ -9,7 +9,7 @@ from catalogue.shapes.visible import visible
 
 MOST_TEXT = 400
 MOST_COMMENT = 300
-MOST_ASKS = 200
+MOST_ASKS = 400
 
 
 def quote(text: str) -> str:
