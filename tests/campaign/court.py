@@ -18,7 +18,7 @@ from catalogue.tasks import index, kit, vouch
 from catalogue.tasks.context import Context
 from tests.campaign.classes import CLASSES
 from tests.campaign.grounds import GROUNDS
-from tests.campaign.mutant import EMPTY, Outcome, Planted, Recipe
+from tests.campaign.mutant import EMPTY, SPARED, Outcome, Planted, Recipe
 from tests.reference.demo_bench import TODAY
 
 
@@ -85,8 +85,15 @@ def _outcome(recipe: Recipe, planted: Planted, digest: str, shown: Kit, roles: t
     for choice in shown.roles:
         if choice.role in roles:
             codes |= {code for other in choice.others if other.piece == digest for code in other.why}
-    taken = any(digest in choice.pieces for choice in shown.roles if choice.role in roles)
+    chosen = {piece for choice in shown.roles if choice.role in roles for piece in choice.pieces}
     want = planted.want if planted.near or recipe.pinned else EMPTY
+    taken = digest in chosen
+    if planted.damage is not None:
+        sound = {sha256(data).hexdigest() for data in planted.files.values()}
+        taken = not chosen <= sound
+        if shown.verdict == "ready" and chosen and not taken:
+            codes.add(SPARED)
+        want = (*want, SPARED)
     return Outcome(recipe, shown.verdict, taken, want, tuple(sorted(codes)), planted.note)
 
 

@@ -10,6 +10,8 @@ from tests.campaign.grounds import Ground
 
 EMPTY = ("role-empty", "left-out")
 """What a kit says of a role that nothing is near: a stop where it is needed, a note where it may stay empty."""
+SPARED = "spared"
+"""No code: what was done to the archive left the piece's own bytes as they were, and only those were taken."""
 CONTAINERS = ("plain", "zip", "deflated zip", "tar.gz", "zip in zip")
 
 
@@ -19,7 +21,7 @@ class Planted:
 
     `files` lie in the container by their names; `piece` is the mutant among them. `want`: the codes of which one must
     be raised. `near` False: the bytes no longer show that they are for the role, so an unpinned mutant leaves it empty.
-    `damage` is done to the outermost archive's bytes.
+    `damage` is done to the outermost archive's bytes: then whatever fills the role must be the sound bytes.
     """
 
     files: Mapping[str, bytes]
