@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.campaign import run
+from tests.campaign import run, without_rules
 from tests.campaign.court import Court
 from tests.campaign.grounds import GROUNDS
 from tests.campaign.mutant import Outcome
@@ -25,6 +25,14 @@ def test_no_mutant_comes_out_ready_and_each_is_named(part: int) -> None:
 
 def _told(one: Outcome) -> str:
     return f"{one.recipe} ({one.note}): wanted {one.want}, raised {one.codes}"
+
+
+@pytest.mark.parametrize("code", ["below-lowest", "foreign-identity", "tool-too-old"])
+def test_with_its_rule_switched_off_a_mutant_comes_out_ready(code: str) -> None:
+    """`python -m tests.campaign.without_rules` does so for all rules that have a class here."""
+    outcomes = without_rules.tried(code, without_rules.by_code(5, 4_000)[code], 2)
+    assert len(outcomes) == 2
+    assert all(one.ready and code not in one.codes for one in outcomes)
 
 
 @pytest.mark.parametrize("ground", GROUNDS)
