@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from catalogue.shapes.piece import PieceDetail
     from catalogue.shapes.progress import Progress
     from catalogue.shapes.reading import Reading
+    from catalogue.shapes.releases import AddedRelease, Mention, NewRelease
     from catalogue.shapes.results import (
         Accepted,
         FamilyInfo,
@@ -269,6 +270,20 @@ def take_back_word(context: Context, family: str, code: str, sha256: str) -> Cha
     from catalogue.tasks import words as task
 
     return task.take_back(context, family, code, sha256)
+
+
+def notes(file: Path) -> list[Mention]:
+    """The versions that a maker's notes mention."""
+    from catalogue.tasks import releases
+
+    return releases.mentioned(file)
+
+
+def add_release(context: Context, family: str, new: NewRelease) -> AddedRelease:
+    """Put a release into a family file of the user's own."""
+    from catalogue.tasks import releases
+
+    return releases.add(context, family, new)
 
 
 def rule(code: str) -> RuleManual:

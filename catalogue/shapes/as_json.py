@@ -227,6 +227,7 @@ def _family(info: FamilyInfo) -> Json:
         "file": info.file,
         "problems": to_json(info.problems),
         "as_of": to_json(info.as_of),
+        "shipped": info.shipped,
     }
 
 

@@ -47,7 +47,7 @@ class IndexSummary:
 class FamilyInfo:
     """A card family as lists show it; `problems` says why it is not settled, each with file and line.
 
-    `as_of` is the day that what it knows is of.
+    `as_of` is the day that what it knows is of; `shipped` that its file came with the program.
     """
 
     id: str
@@ -59,6 +59,7 @@ class FamilyInfo:
     file: str
     problems: tuple[FileProblem, ...] = ()
     as_of: date | None = None
+    shipped: bool = False
 
 
 @dataclass(frozen=True, slots=True)

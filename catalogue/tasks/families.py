@@ -58,4 +58,5 @@ def _info(family: Family) -> FamilyInfo:
         file=family.file,
         problems=family.problems,
         as_of=family.as_of,
+        shipped=settings.is_shipped(Path(family.file)),
     )

@@ -82,8 +82,7 @@ def add(context: Context, family: str, new: NewRelease) -> AddedRelease:
 
 
 def _check(of: Family, new: NewRelease) -> None:
-    shipped = settings.shipped_families().resolve()
-    if shipped in Path(of.file).resolve().parents:
+    if settings.is_shipped(Path(of.file)):
         raise BadCall(
             f"{of.id} is shipped with the program, so its file is left alone. Make a variant of it in "
             f'{settings.user_families()} (extends = "{of.id}") and add the release there.'

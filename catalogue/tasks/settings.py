@@ -43,6 +43,11 @@ def shipped_families() -> Path:
     return Path(str(resources.files("resources"))) / "families"
 
 
+def is_shipped(file: Path) -> bool:
+    """Whether a family file came with the program."""
+    return shipped_families().resolve() in file.resolve().parents
+
+
 def read() -> Settings:
     """The settings; none where there is no file.
 

@@ -14,6 +14,7 @@ from catalogue.shapes.changes import Changes
 from catalogue.shapes.finding import Finding, Level
 from catalogue.shapes.host_form import HostFacts
 from catalogue.shapes.kit import Kit, Pin
+from catalogue.shapes.releases import AddedRelease
 from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, WordGiven, WrittenKit
 from ui import tasks, text
 from ui.jobs import Asked, Stopper
@@ -25,6 +26,7 @@ from ui.widgets.basics import Button, Sheet, Words
 from ui.widgets.host_form import HostForm
 from ui.widgets.host_pick import HostPick
 from ui.widgets.kit_view import KitView
+from ui.widgets.release_form import ReleaseForm
 from ui.widgets.said_list import SaidList
 from ui.widgets.say_so import SaySo
 from ui.widgets.scan_box import Pasted
@@ -33,6 +35,10 @@ Judged: TypeAlias = tuple[Kit, Mapping[str, tasks.Named], list[WordGiven]]
 HINT = (
     "Choose a card family on the left, or paste how the card shows itself: a line from a PCI listing, a Windows "
     "hardware ID, a dump of its configuration space."
+)
+OURS = (
+    "{id} came with the program, so its file is left alone. Make a variant of it in {folder} "
+    '(extends = "{id}"), and add the release there.'
 )
 NO_FAMILY = (
     "No card family is known here yet. A family file (TOML) goes into {folder}, or into a folder that is named with "
@@ -104,6 +110,7 @@ class Kits(PageWidget):
         self.view.word_wanted.connect(self._give_word)
         self.view.pin_wanted.connect(self._pin)
         self.view.unpin_wanted.connect(self._unpin)
+        self.view.release_wanted.connect(self._add_release)
         self.view.decisions.unpinned.connect(self._unpin)
         self.view.decisions.taken_back.connect(self._take_back)
         self.view.accept_wanted.connect(self._accept)
@@ -156,9 +163,9 @@ class Kits(PageWidget):
             SaidRow(
                 one.id,
                 text.plain(one.title, 80),
-                text.count(len(one.routes), "route")
-                + (f", known as of {one.as_of.isoformat()}" if one.as_of else "")
-                + ("" if one.settled else "; not settled"),
+                ("" if one.settled else "not settled; ")
+                + text.count(len(one.routes), "route")
+                + (f", known as of {one.as_of.isoformat()}" if one.as_of else ""),
                 "" if one.settled else "caution",
             )
             for one in sorted(families, key=lambda one: one.title.casefold())
@@ -387,6 +394,26 @@ class Kits(PageWidget):
             done,
             self.session.trouble,
         )
+
+    def _add_release(self) -> None:
+        info = self._families.get(self.family)
+        if info is None:
+            return
+        if info.shipped:
+            self.session.say("note", OURS.format(id=info.id, folder=tasks.families_folder()))
+            return
+        form = ReleaseForm(self.session, info, self)
+
+        def added(done: AddedRelease) -> None:
+            self.session.say(
+                "good",
+                f"The release stands at line {done.line} of {text.short_place(done.file)}. The file is unsettled until "
+                "you have read it and accepted it again.",
+            )
+            self.session.hand_round(Changes(families=True))
+
+        form.added.connect(added)
+        form.open()
 
     def _accept(self) -> None:
         info = self._families.get(self.family)

@@ -48,6 +48,7 @@ class KitView(QWidget):
     accept_wanted = Signal()
     write_wanted = Signal()
     sheet_wanted = Signal()
+    release_wanted = Signal()
     stop_wanted = Signal()
 
     def __init__(self, ages: Ages, parent: QWidget | None = None) -> None:
@@ -77,7 +78,15 @@ class KitView(QWidget):
         head = QVBoxLayout()
         head.setContentsMargins(step * 2, step * 2, step * 2, step)
         head.setSpacing(step // 2)
-        for one in (self._title, self._known, self._settle, self._routes):
+        self.release = Button("Add a release", self, kind="small")
+        self.release.clicked.connect(self.release_wanted)
+        known = QHBoxLayout()
+        known.setSpacing(step)
+        known.addWidget(self._known, 1)
+        known.addWidget(self.release)
+        head.addWidget(self._title)
+        head.addLayout(known)
+        for one in (self._settle, self._routes):
             head.addWidget(one)
         self.roles = RoleRows(self)
         self.roles.piece_wanted.connect(self.piece_wanted)
