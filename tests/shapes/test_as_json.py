@@ -158,7 +158,7 @@ def test_a_piece_object_has_the_keys_of_the_contract():
         "versions": [{"value": "8.41", "source": "string", "offset": 7, "trust": "field"}],
         "dates": [{"value": "2026-02-10", "source": "date stamp", "offset": 9}],
         "faults": [{"code": "rom-damaged", "text": "t", "offset": None}],
-        "vouch": [{"rung": "named", "by": "family", "place": "f.toml", "algorithm": "sha256"}],
+        "vouch": [{"rung": "named", "by": "family", "place": "f.toml", "algorithm": "sha256", "since": ""}],
     }
     full = to_json(PieceDetail(info, reading))
     assert plain.items() <= full.items()

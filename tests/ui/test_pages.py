@@ -159,7 +159,7 @@ def test_a_late_kit_of_another_family_is_not_shown(opened):
     opened.settle(lambda: kits.list.rows.rowCount() > 0)
     kits.list.stand_on("corvane-bittern")
     opened.settle(lambda: kits.kit is not None)
-    kits._judged((replace(KIT, family="another"), {}))
+    kits._judged((replace(KIT, family="another"), {}, []))
     assert kits.kit.family == "corvane-bittern"
 
 
