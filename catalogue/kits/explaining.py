@@ -29,7 +29,6 @@ _MEANS = {
     "has": "it holds the text that this role wants",
     "layout": "the role's layout fits it",
 }
-_SAYS_NOTHING = "It neither shows that, nor speaks against it."
 
 
 def explain(question: Question, wishes: Iterable[tuple[str, str]]) -> tuple[WhyNot, ...]:
@@ -82,11 +81,13 @@ def _asking(asked: Asked, wanted: Wanted, candidate: Candidate, one: Answer) -> 
     role = wanted.role
     decides = "it decides" if one.criterion in role.decide else "it does not decide"
     means = _MEANS.get(one.criterion, one.criterion)
-    line = Evidence(asked.line(f"role.{role.name}.{one.criterion}", f"role.{role.name}"), one.criterion)
+    key = "decide" if one.criterion == "hash" else one.criterion
+    line = Evidence(asked.line(f"role.{role.name}.{key}", f"role.{role.name}"), key)
     shown = _shown(asked, wanted, candidate, one)
     if one.says == YES:
         return Asking(one.criterion, YES, f"{means[0].upper()}{means[1:]}; {decides}.", (*shown, line))
-    return Asking(one.criterion, SILENT, f"{means[0].upper()}{means[1:]}? {_SAYS_NOTHING}", (*shown, line))
+    text = f"Nothing shows that {means}, and nothing speaks against it."
+    return Asking(one.criterion, SILENT, text, (*shown, line))
 
 
 def _shown(asked: Asked, wanted: Wanted, candidate: Candidate, one: Answer) -> tuple[Evidence, ...]:

@@ -51,6 +51,8 @@ def _hash(asked: Asked, wanted: Wanted, candidate: Candidate) -> Asking:
         return Asking("hash", YES, f"Its SHA-256 stands in release {releases[0].name}.", (where,))
     lists = [one for one in wanted.known.listing if one.claims[wanted.role.name].sha256]
     text = f"Its SHA-256 stands in none of the {len(lists)} releases that give one for this role."
+    if not lists:
+        text = "No release gives a SHA-256 for this role."
     lines = tuple(
         Evidence(asked.release_line(one.name, wanted.role.name), "sha256", None, None, candidate.sha256, one.name)
         for one in lists[:_SHOWN]
@@ -108,6 +110,8 @@ def _layout(asked: Asked, wanted: Wanted, candidate: Candidate) -> Iterator[Aski
         yield Asking("layout", YES, f"Layout {layout.name} knows it ({answer.state}).", (here, line))
     else:
         text = f"The magic of layout {layout.name} ({magic}) is not at {layout.magic_at:X}h, nor after a swap."
+        if not candidate.searched:
+            text = f"Its bytes could not be looked through for the magic of layout {layout.name}."
         yield Asking("layout", SILENT, text, (here, line))
     filled = candidate.size == layout.size and candidate.fill is not None
     size = Evidence(place_of(candidate), "size", 0, None, f"{layout.size} bytes", f"{candidate.size} bytes")

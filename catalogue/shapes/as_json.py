@@ -20,6 +20,7 @@ from catalogue.shapes.changes import Changes
 from catalogue.shapes.draft import Draft
 from catalogue.shapes.finding import Evidence, Finding
 from catalogue.shapes.kit import Kit, RoleChoice
+from catalogue.shapes.mending import Explained
 from catalogue.shapes.piece import PieceDetail, PieceInfo, Place
 from catalogue.shapes.reading import CardId, Reading
 from catalogue.shapes.results import (
@@ -278,11 +279,22 @@ def _read_back(done: ReadBack) -> Json:
     }
 
 
+def _explained(done: Explained) -> Json:
+    """The kit object as it is, and beside it what was asked about it."""
+    made = kit_object(done.kit)
+    if done.why is not None:
+        made["why"] = to_json(done.why)
+    if done.mend is not None:
+        made["mend"] = to_json(done.mend)
+    return made
+
+
 _SHAPES: Mapping[type, Callable[..., Json]] = {
     Accepted: _accepted,
     CardId: _card_id,
     Draft: _draft,
     Evidence: _evidence,
+    Explained: _explained,
     FamilyInfo: _family,
     FamilyMatch: _family_match,
     Finding: finding_object,

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from catalogue.shapes.kit import Kit
+from catalogue.shapes.why_not import WhyNot
+
 
 class ChangeKind(StrEnum):
     """A kind of change, the safest first: what brings evidence stands before a person's choice and a person's word."""
@@ -71,3 +74,12 @@ class Mending:
     all_tried: bool = True
     judged: int = 0
     stuck: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """A kit, and what was asked about it: why pieces were not chosen, what would make it ready (None: not asked)."""
+
+    kit: Kit
+    why: tuple[WhyNot, ...] | None = None
+    mend: Mending | None = None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from catalogue.errors import BadCall
@@ -55,13 +55,39 @@ def judged(
     progress: Progress,
 ) -> tuple[Kit, Family, Route]:
     """As `run`, on an open store; with the family and route it was judged by."""
+    asked = ask(context, store, family, route, pins=pins, said=said, host=host, saved=saved, progress=progress)
+    return answer(context, store, asked), asked.question.family, asked.question.route
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A question as the catalogue gathers it, and how many pieces could not be looked through."""
+
+    question: Question
+    passed_over: int
+
+
+def ask(
+    context: Context,
+    store: Store,
+    family: str,
+    route: str | None,
+    *,
+    pins: Sequence[Pin] = (),
+    said: Sequence[Word] = (),
+    host: Host = NO_HOST,
+    saved: Sequence[Path] = (),
+    progress: Progress,
+    also: Sequence[str] = (),
+) -> Asked:
+    """The question of a kit; words given are recorded. `also` are pieces (whole SHA-256s) gathered near or not."""
     of = known.family(known.families(context, store), family)
     by = known.route(of, route)
     whole_pins = tuple(_whole_pin(store, of, by, pin) for pin in pins)
     for word in said:
         words.record(store, of, replace(word, sha256=whole_hash(store, word.sha256)))
     cards, used = saved_texts.cards_in(saved, of)
-    gathered = candidates.gather(store, of, (pin.sha256 for pin in whole_pins), progress, host)
+    gathered = candidates.gather(store, of, (*(pin.sha256 for pin in whole_pins), *also), progress, host)
     before = ran_before.of_kit(store, of, by, cards)
     question = Question(
         family=of,
@@ -76,12 +102,17 @@ def judged(
         cards=cards,
         saved=used,
     )
-    kit = judge.judge(question)
-    kit = replace(kit, said=(*kit.said, *words.said_of_old(store, of, kit.words, context.today)))
-    if gathered.passed_over:
-        kit = replace(kit, said=(*kit.said, _passed_over(gathered.passed_over)))
+    return Asked(question, gathered.passed_over)
+
+
+def answer(context: Context, store: Store, asked: Asked) -> Kit:
+    """The judge's answer, with what the catalogue has to say besides; it is remembered by its id."""
+    kit = judge.judge(asked.question)
+    kit = replace(kit, said=(*kit.said, *words.said_of_old(store, asked.question.family, kit.words, context.today)))
+    if asked.passed_over:
+        kit = replace(kit, said=(*kit.said, _passed_over(asked.passed_over)))
     store.remember_kit(kit)
-    return kit, of, by
+    return kit
 
 
 def _passed_over(count: int) -> str:

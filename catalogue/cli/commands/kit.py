@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
 from catalogue.cli.commands.hosts import add_host, host_of
+from catalogue.cli.explained import explained_lines
 from catalogue.cli.given import path
 from catalogue.errors import BadCall
 from catalogue.shapes.finding import Level
@@ -30,6 +31,13 @@ def _arguments(parser: ArgumentParser) -> None:
     )
     parser.add_argument("--reason", metavar="TEXT", default="", help="why")
     parser.add_argument("--by", metavar="NAME", default="", help="who says so")
+    parser.add_argument(
+        "--why",
+        metavar="ROLE=HASH",
+        action="append",
+        help="say why this indexed piece is not the one chosen for the role; may repeat",
+    )
+    parser.add_argument("--mend", action="store_true", help="work out what would make the kit ready")
 
 
 def add_identity(parser: ArgumentParser) -> None:
@@ -113,10 +121,10 @@ def verdict(kit: Kit) -> str:
 
 
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
-    from catalogue.tasks import families, kit, piece_names
+    from catalogue.tasks import explain, families, piece_names
 
     pins, said, host = pins_of(given), _words_of(given), host_of(given)
-    judged = kit.run(
+    done = explain.run(
         context,
         given.family,
         given.route,
@@ -124,13 +132,17 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
         words=said,
         host=host,
         saved=given.identity,
+        why=[_pair(text, "--why", "ROLE=HASH") for text in given.why] if given.why else None,
+        mend=given.mend,
         progress=progress,
     )
+    judged = done.kit
     if given.json:
-        return Answer(judged, (), 0 if judged.verdict == "ready" else 1)
+        return Answer(done, (), 0 if judged.verdict == "ready" else 1)
     known = f"What the family knows is of {families.detail(context, judged.family).as_of}."
     lines = kit_lines(judged, piece_names.of_kit(context, judged), known)
-    return Answer(judged, tuple(lines), 0 if judged.verdict == "ready" else 1)
+    asked = explained_lines(done)
+    return Answer(done, (*lines[:-1], *asked, lines[-1]), 0 if judged.verdict == "ready" else 1)
 
 
 COMMAND = Command(
