@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, delete, func, select, update
+from sqlalchemy import ColumnElement, Connection, delete, func, or_, select, update
 
 from catalogue.shapes.reading import ListEntry
 from catalogue.store import bulk, derived, names, reading_text, search_index
@@ -355,13 +355,45 @@ def _file_row(one: FileFound, piece_id: int) -> tuple[Any, ...]:
 
 
 def _orphans(connection: Connection, among: set[int] | None) -> list[int]:
-    lies = select(file.c.piece_id).where(file.c.piece_id == piece.c.id).exists()
-    inside = select(member.c.piece_id).where(member.c.piece_id == piece.c.id).exists()
-    is_kept = select(kept.c.sha256).where(kept.c.sha256 == piece.c.sha256).exists()
-    orphan = select(piece.c.id).where(~lies, ~inside, ~is_kept)
+    """Pieces, of `among` or of all, that lie in no file, however deep, and are not kept.
+
+    What lies only in itself lies nowhere: an image can hold itself, by way of others too (told among `among` alone).
+    """
+    rooted = _rooted()
+    around = select(member.c.piece_id).where(member.c.piece_id == piece.c.id, member.c.archive_id != piece.c.id)
     if among is None:
-        return list(connection.execute(orphan).scalars())
-    found: list[int] = []
+        return list(connection.execute(select(piece.c.id).where(~rooted, ~around.exists())).scalars())
+    loose: set[int] = set()
     for some in bulk.batches(among):
-        found += connection.execute(orphan.where(bulk.among(piece.c.id, some))).scalars()
-    return found
+        loose.update(connection.execute(select(piece.c.id).where(~rooted, bulk.among(piece.c.id, some))).scalars())
+    return sorted(loose - _held(connection, loose))
+
+
+def _rooted() -> ColumnElement[bool]:
+    """Of a row of the table of pieces: whether it lies in a file of its own, or is kept."""
+    lies = select(file.c.piece_id).where(file.c.piece_id == piece.c.id).exists()
+    return or_(lies, select(kept.c.sha256).where(kept.c.sha256 == piece.c.sha256).exists())
+
+
+def _held(connection: Connection, ids: set[int]) -> set[int]:
+    """Those of these pieces that lie in an archive that lies somewhere, however deep."""
+    holds: dict[int, set[int]] = {}
+    seen, fresh = set(ids), set(ids)
+    while fresh:
+        around: set[int] = set()
+        for some in bulk.batches(fresh):
+            rows = select(member.c.archive_id, member.c.piece_id).where(bulk.among(member.c.piece_id, some))
+            for archive_id, id_ in connection.execute(rows.distinct()).all():
+                holds.setdefault(archive_id, set()).add(id_)
+                around.add(archive_id)
+        fresh = around - seen
+        seen |= fresh
+    found: set[int] = set()
+    for some in bulk.batches(holds):
+        found.update(connection.execute(select(piece.c.id).where(_rooted(), bulk.among(piece.c.id, some))).scalars())
+    ahead = list(found)
+    while ahead:
+        inner = holds.get(ahead.pop(), set()) - found
+        found |= inner
+        ahead += inner
+    return found & ids

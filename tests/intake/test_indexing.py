@@ -26,6 +26,7 @@ from catalogue.shapes.results import IndexSummary
 from catalogue.store import Store
 from catalogue.tasks import index, pieces
 from catalogue.tasks.context import Context
+from tests.fuzz import traps
 
 
 class Bench:
@@ -695,3 +696,17 @@ def test_short_and_long_files_read_alike(bench: Bench, grow: Callable[[bytes], b
     bench.index()
     (piece,) = bench.pieces().values()
     assert piece.kind == "text"
+
+
+def test_what_holds_itself_goes_when_its_file_goes(bench: Bench) -> None:
+    bench.put("keep.bin", b"stays \0")
+    ring = bench.put("ring.iso", traps.iso_holds_itself())
+    with zipfile.ZipFile(bench.folder / "around.zip", "w") as made:
+        made.writestr("ring.iso", traps.iso_holds_itself())
+    assert bench.index().pieces == 3
+    os.unlink(ring)
+    bench.index()
+    assert {one.kind for one in bench.pieces().values()} == {"opaque", "archive/iso", "archive/zip"}
+    (bench.folder / "around.zip").unlink()
+    bench.index()
+    assert [one.kind for one in bench.pieces().values()] == ["opaque"]
