@@ -22,11 +22,11 @@ import re
 from unicodedata import ucd_3_2_0
 
 FIRST = "Kitproof facts 1"
-MAX_FILE_BYTES = 16 << 20
+MAX_FILE_BYTES = 8 << 20
 MAX_FACTS = 20_000
 MAX_LINE = 8_000
 """Characters of a line; a longer value is no name or reason."""
-MAX_ENTRIES = 200_000
+MAX_ENTRIES = 100_000
 """Lines of all checksum lists of one file."""
 MAX_TEXT = 256 << 10
 """Characters of one saved listing."""
@@ -58,8 +58,11 @@ def spelt(value: str) -> str:
 
 
 def _prints(one: str) -> bool:
-    """Whether a character stands as it is: by Unicode 3.2, which every Python knows alike, so the form never moves."""
-    return one == " " or (one != "\\" and ucd_3_2_0.category(one)[0] not in "CZ")
+    """Whether a character stands as it is: by Unicode 3.2, which every Python knows alike, so the form never moves.
+
+    (What does not print by a later Unicode any more, such as the soft hyphen, does not stand either.)
+    """
+    return one == " " or (one != "\\" and one.isprintable() and ucd_3_2_0.category(one)[0] not in "CZ")
 
 
 def _escaped(one: str) -> str:

@@ -32,7 +32,10 @@ from catalogue.shapes.facts import (
 from catalogue.shapes.reading import ListEntry
 from catalogue.shapes.signing import ED25519, OPENPGP
 
-_PRINTS = re.compile(r".*\S.*")
+_PRINTS = re.compile(r".*\S.*", re.DOTALL)
+_UNFIT = re.compile("[\0\ud800-\udfff]")
+_NO_NAME = re.compile("[\0/\\\\\ud800-\udc7f\udd00-\udfff]")
+"""What no file's own name holds; U+DC80 to U+DCFF stand for bytes that are no UTF-8 (PEP 383)."""
 
 
 def read(data: bytes) -> FactsFile:
@@ -56,20 +59,35 @@ def _first_other(text: str, again: str) -> int:
 
 
 class _Lines:
-    """The lines of a file, one after the other."""
+    """The lines of a file, one after the other; `at` counts those that were read."""
 
     def __init__(self, text: str) -> None:
-        self.lines = text.split("\n")
+        self.rest = text
+        self.begins = 0
         self.at = 0
         self.entries = 0
 
     def wrong(self, why: str) -> NotFacts:
-        return NotFacts(min(self.at + 1, len(self.lines)), why)
+        return NotFacts(self.at + 1, why)
+
+    def peek(self) -> str | None:
+        """The line that comes next; None behind the last one."""
+        if self.begins > len(self.rest):
+            return None
+        end = self.rest.find("\n", self.begins)
+        return self.rest[self.begins : end if end >= 0 else len(self.rest)]
+
+    def step(self) -> None:
+        """Go on to the next line."""
+        end = self.rest.find("\n", self.begins)
+        self.begins = end + 1 if end >= 0 else len(self.rest) + 1
+        self.at += 1
 
     def here(self) -> str:
-        if self.at >= len(self.lines):
+        """The line that comes next, which there must be."""
+        line = self.peek()
+        if line is None:
             raise self.wrong("the file ends too early")
-        line = self.lines[self.at]
         if len(line) > form.MAX_LINE:
             raise self.wrong(f"it is longer than {form.MAX_LINE} characters")
         return line
@@ -77,7 +95,7 @@ class _Lines:
     def file(self) -> FactsFile:
         if self.here() != form.FIRST:
             raise self.wrong(f'it is no facts file of this version: its first line is "{form.FIRST}"')
-        self.at += 1
+        self.step()
         bench = self.value("bench", "", _PRINTS, "a name")
         sent_by = self.value("sent by", "", _PRINTS, "a name")
         facts: list[Fact] = []
@@ -85,13 +103,13 @@ class _Lines:
         while True:
             if self.here():
                 raise self.wrong("an empty line stands between facts")
-            self.at += 1
+            self.step()
             kind = self.here()
             if kind.startswith("end: "):
                 break
             if len(facts) + len(families) >= form.MAX_FACTS or len(families) >= form.MAX_FAMILIES:
                 raise self.wrong(f"it holds more than {form.MAX_FACTS} facts, or {form.MAX_FAMILIES} family files")
-            self.at += 1
+            self.step()
             if kind == "family":
                 families.append(self.family())
             elif kind in _BLOCKS:
@@ -111,8 +129,9 @@ class _Lines:
         means: str = "",
         *,
         empty: bool = False,
+        names: bool = False,
     ) -> str:
-        """The value on this line, which must be of that name."""
+        """The value on this line, which must be of that name; `names` are of files, in whatever bytes."""
         line = self.here()
         head = f"{pad}{name}:"
         if line == head and empty:
@@ -124,16 +143,20 @@ class _Lines:
                 raise self.wrong(f"{name} {wrong}") from None
         else:
             raise self.wrong(f'"{head.strip()}" with a value is looked for here')
+        if not found and not empty:
+            raise self.wrong(f"{name} is empty")
         if pattern is not None and found and not pattern.fullmatch(found):
             raise self.wrong(f"{name} must be {means}")
-        self.at += 1
+        if not names and _UNFIT.search(found):
+            raise self.wrong(f"{name} holds a character that no text holds")
+        self.step()
         return found
 
     def text(self, name: str, most: int) -> str:
         """The text on one or more lines of that name."""
         lines = [self.value(name, empty=True)]
         size = len(lines[0])
-        while self.at < len(self.lines) and (self.lines[self.at] + " ").startswith(f"  {name}: "):
+        while (line := self.peek()) is not None and (line == f"  {name}:" or line.startswith(f"  {name}: ")):
             lines.append(self.value(name, empty=True))
             size += len(lines[-1]) + 1
             if size > most:
@@ -168,7 +191,7 @@ class _Lines:
         return Fact(id_, said, bench)
 
     def listed(self) -> Iterator[ListEntry]:
-        while self.at < len(self.lines) and self.lines[self.at].startswith("  line: "):
+        while (line := self.peek()) is not None and line.startswith("  line: "):
             self.entries += 1
             if self.entries > form.MAX_ENTRIES:
                 raise self.wrong(f"it lists more than {form.MAX_ENTRIES} digests")
@@ -179,7 +202,7 @@ class _Lines:
                 name = spoken(found[4] or "")
             except ValueError as wrong:
                 raise self.wrong(f"the name {wrong}") from None
-            self.at += 1
+            self.step()
             yield ListEntry(found[2], found[3], name, int(found[1]))
 
 
@@ -189,7 +212,9 @@ def _sha256(text: str) -> str:
 
 def _list(lines: _Lines, by: str, at: str) -> Said:
     source = lines.value("source", pattern=_PRINTS, means="a text")
-    name = lines.value("name", empty=True)
+    name = lines.value("name", empty=True, names=True)
+    if _NO_NAME.search(name):
+        raise lines.wrong("name must be a file's own name")
     return ListFact(by, at, source, name, lines.value("sha256", pattern=HEX64, means="64 hex digits"),
                     tuple(lines.listed()))  # fmt: skip
 

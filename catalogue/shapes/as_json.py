@@ -229,6 +229,7 @@ def _family(info: FamilyInfo) -> Json:
         "problems": to_json(info.problems),
         "as_of": to_json(info.as_of),
         "shipped": info.shipped,
+        "came": info.came,
     }
 
 

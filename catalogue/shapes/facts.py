@@ -11,7 +11,6 @@ import json
 from dataclasses import dataclass, fields
 from typing import TypeAlias
 
-from catalogue.shapes.as_json import to_json
 from catalogue.shapes.reading import ListEntry
 
 LIST, KEY, WORD, RAN, TAKEN_BACK = "list", "key", "word", "ran", "taken-back"
@@ -99,9 +98,15 @@ KIND_OF: dict[type[Said], str] = {ListFact: LIST, KeyFact: KEY, WordFact: WORD, 
 
 def fact_id(said: Said) -> str:
     """The fact's id, 64 hex digits."""
-    values = [to_json(getattr(said, one.name)) for one in fields(said)]
+    values = [_plain(getattr(said, one.name)) for one in fields(said)]
     text = json.dumps([KIND_OF[type(said)], *values], ensure_ascii=True, separators=(",", ":"))
     return hashlib.sha256(text.encode("ascii")).hexdigest()
+
+
+def _plain(value: str | bytes | tuple[ListEntry, ...]) -> object:
+    if isinstance(value, tuple):
+        return [[one.line, one.algorithm, one.digest, one.name] for one in value]
+    return value.hex() if isinstance(value, bytes) else value
 
 
 @dataclass(frozen=True, slots=True)

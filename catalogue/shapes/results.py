@@ -47,7 +47,8 @@ class IndexSummary:
 class FamilyInfo:
     """A card family as lists show it; `problems` says why it is not settled, each with file and line.
 
-    `as_of` is the day that what it knows is of; `shipped` that its file came with the program.
+    `as_of` is the day that what it knows is of; `shipped` that its file came with the program. `came` says from which
+    bench its file came, and through whom; "" for this bench's own.
     """
 
     id: str
@@ -58,6 +59,7 @@ class FamilyInfo:
     settled: bool
     file: str
     problems: tuple[FileProblem, ...] = ()
+    came: str = ""
     as_of: date | None = None
     shipped: bool = False
 

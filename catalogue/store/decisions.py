@@ -24,11 +24,19 @@ def give_word(connection: Connection, family: str, given: Word) -> None:
 
 
 def words(connection: Connection, family: str) -> tuple[Word, ...]:
-    """The words given for a family, by code and content."""
-    rows = select(word.c.code, word.c.sha256, word.c.reason, word.c.by).where(word.c.family == family)
+    """The words given for a family, by code and content; one from another bench names that, and who took it in."""
+    elsewhere = recorded.origins(connection)
+
+    def giver(by: str, fact: str) -> str:
+        if fact not in elsewhere:
+            return by
+        bench, accepted_by = elsewhere[fact]
+        return f"{by} at {bench}, taken in by {accepted_by}"
+
+    rows = select(word.c.code, word.c.sha256, word.c.reason, word.c.by, word.c.fact).where(word.c.family == family)
     rows = rows.where(recorded.in_force(word.c.fact))
     found = connection.execute(rows.order_by(word.c.code, word.c.sha256))
-    return tuple(Word(code, sha.hex(), reason, by) for code, sha, reason, by in found)
+    return tuple(Word(code, sha.hex(), reason, giver(by, fact)) for code, sha, reason, by, fact in found)
 
 
 def accept_family(connection: Connection, family: str, sha256: str) -> None:

@@ -128,11 +128,12 @@ def _ids(connection: Connection, table: object) -> Sequence[int]:
     return connection.execute(select(id_).order_by(id_)).scalars().all()
 
 
-def put(connection: Connection, fact: Fact, key: Key | None = None) -> None:
+def put(connection: Connection, fact: Fact, key: Key | None = None) -> int:
     """Record a fact that is not here yet; `key` is what the body of a KeyFact was read as.
 
-    One from elsewhere keeps its bench, and who took it in.
+    One from elsewhere keeps its bench, and who took it in. The number of a list or key that was recorded, else 0.
     """
+    number = 0
     said = fact.said
     if isinstance(said, ListFact):
         number = recorded.record(
@@ -150,13 +151,25 @@ def put(connection: Connection, fact: Fact, key: Key | None = None) -> None:
         bulk.insert(connection, ran, ("fact", *_RAN), [row], "ON CONFLICT (fact) DO NOTHING")
     else:
         row_ = (said.fact, said.by, said.reason, said.at)
-        bulk.insert(
-            connection, taken_back, ("fact", "by", "reason", "at"), [row_], "ON CONFLICT (fact) DO NOTHING"
-        )
+        bulk.insert(connection, taken_back, ("fact", "by", "reason", "at"), [row_], "ON CONFLICT (fact) DO NOTHING")
     if fact.bench:
-        columns = ("fact", "bench", "sent_by", "accepted_by", "accepted_at")
-        origin = (fact.id, fact.bench, fact.sent_by, fact.accepted_by, fact.accepted_at)
-        bulk.insert(connection, fact_from, columns, [origin], "ON CONFLICT (fact) DO NOTHING")
+        came(connection, fact.id, (fact.bench, fact.sent_by, fact.accepted_by, fact.accepted_at))
+    return number
+
+
+def came(connection: Connection, id_: str, origin: tuple[str, str, str, str]) -> None:
+    """Remember where a fact, or a family file by its SHA-256, came from: bench, sender, who took it in, and when."""
+    columns = ("fact", "bench", "sent_by", "accepted_by", "accepted_at")
+    bulk.insert(connection, fact_from, columns, [(id_, *origin)], "ON CONFLICT (fact) DO NOTHING")
+
+
+def came_from(connection: Connection, id_: str) -> str:
+    """Where a fact or family file came from, in words; "" for one of this bench's own."""
+    row = connection.execute(select(*fact_from.columns).where(fact_from.c.fact == id_)).first()
+    if row is None:
+        return ""
+    day = row.accepted_at[:10]
+    return f"from {row.bench}, sent by {row.sent_by}, taken in by {row.accepted_by} on {day}"
 
 
 def put_word(connection: Connection, said: WordFact) -> None:
@@ -170,12 +183,23 @@ def put_word(connection: Connection, said: WordFact) -> None:
     bulk.insert(connection, word, columns, [(*row, fact_id(said))], again)
 
 
-def word_of(connection: Connection, family: str, code: str, sha256: str) -> Word | None:
-    """The word that stands here for family, code and content, taken back or not."""
-    w = word.c
-    same = (w.family == family) & (w.code == code) & (w.sha256 == bytes.fromhex(sha256))
-    row = connection.execute(select(w.code, w.sha256, w.reason, w.by).where(same)).first()
-    return None if row is None else Word(row.code, row.sha256.hex(), row.reason, row.by)
+class Records:
+    """What is recorded, asked while facts of another bench come in. `known` are the facts from before that, by id."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+        self.known = {one.id: one for one in every(connection)}
+
+    def word(self, family: str, code: str, sha256: str) -> Word | None:
+        """The word that stands here for family, code and content, taken back or not."""
+        w = word.c
+        same = (w.family == family) & (w.code == code) & (w.sha256 == bytes.fromhex(sha256))
+        row = self._connection.execute(select(w.code, w.sha256, w.reason, w.by).where(same)).first()
+        return None if row is None else Word(row.code, row.sha256.hex(), row.reason, row.by)
+
+    def key(self, kind: str, fingerprint: str) -> keys.RecordedKey | None:
+        """The key recorded here with that fingerprint, taken back or not."""
+        return keys.known(self._connection, kind, fingerprint)
 
 
 def name_of_bench(connection: Connection) -> str:

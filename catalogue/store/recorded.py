@@ -57,6 +57,15 @@ def fact_of(connection: Connection, list_id: int) -> str:
     return str(connection.execute(select(recorded_list.c.fact).where(recorded_list.c.id == list_id)).scalar_one())
 
 
+def numbers_of(connection: Connection, ids: Iterable[str]) -> list[int]:
+    """The numbers of the recorded lists that are these facts."""
+    c = recorded_list.c
+    found: list[int] = []
+    for some in bulk.batches(sorted(ids)):
+        found += connection.execute(select(c.id).where(c.fact.in_(some)).order_by(c.id)).scalars()
+    return found
+
+
 def in_force(fact: ColumnElement[str]) -> ColumnElement[bool]:
     """Whether the fact of a record was not taken back."""
     return fact.not_in(select(taken_back.c.fact))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from sqlalchemy import LABEL_STYLE_TABLENAME_PLUS_COL, Connection, and_, delete, select
 
 from catalogue.store import bulk
+from catalogue.store.recorded import in_force
 from catalogue.store.tables import accepted_family, word, word_context
 
 
@@ -46,7 +47,7 @@ def spoken(connection: Connection, family: str) -> tuple[Spoken, ...]:
     rows = (
         select(word, word_context)
         .select_from(word.outerjoin(word_context, same))
-        .where(word.c.family == family)
+        .where(word.c.family == family, in_force(word.c.fact))
         .order_by(word.c.at.desc(), word.c.code, word.c.sha256)
     )
     found = []

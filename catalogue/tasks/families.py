@@ -9,7 +9,7 @@ from catalogue.errors import BadCall
 from catalogue.families import load
 from catalogue.families.model import Family
 from catalogue.shapes.results import FamilyInfo, FileProblem
-from catalogue.store import Store
+from catalogue.store import Store, facts
 from catalogue.tasks import known, settings
 from catalogue.tasks.context import Context
 
@@ -18,7 +18,9 @@ def run(context: Context) -> list[FamilyInfo]:
     """Every family known, by id."""
     with Store.open(context.catalogue) as store:
         library = known.families(context, store)
-    return [_info(library.families[id_]) for id_ in sorted(library.families)]
+        with store.reading() as connection:
+            came = {id_: facts.came_from(connection, one.sha256) for id_, one in library.families.items()}
+    return [_info(library.families[id_], came[id_]) for id_ in sorted(library.families)]
 
 
 def unknown(context: Context) -> list[FileProblem]:
@@ -47,7 +49,7 @@ def detail(context: Context, id_: str) -> Family:
         return known.family(known.families(context, store), id_)
 
 
-def _info(family: Family) -> FamilyInfo:
+def _info(family: Family, came: str) -> FamilyInfo:
     return FamilyInfo(
         id=family.id,
         title=family.title,
@@ -59,4 +61,5 @@ def _info(family: Family) -> FamilyInfo:
         problems=family.problems,
         as_of=family.as_of,
         shipped=settings.is_shipped(Path(family.file)),
+        came=came,
     )

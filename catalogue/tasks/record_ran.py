@@ -76,9 +76,7 @@ def run(
             for one in said:
                 facts.put(connection, Fact(fact_id(one), one))
                 facts.stand(connection, [fact_id(one)])
-    return Vouched(
-        len(said), 1, changes=Changes(vouching=True), facts=tuple(fact_id(one) for one in said)
-    )
+    return Vouched(len(said), 1, changes=Changes(vouching=True), facts=tuple(fact_id(one) for one in said))
 
 
 def _told(store: Store, card: str, before: Path | None, after: Path | None, kit: str) -> _Told:
@@ -129,9 +127,7 @@ def _version(family: Family, choice: RoleChoice, checked: Compared) -> Iterator[
             yield f"The listing afterwards shows {shown.text} for {choice.role}; the piece is {choice.version}."
 
 
-def _fact(
-    kit: Kit, route: Route, choice: RoleChoice, checked: Compared, sha256: str, told: _Told, by: str
-) -> RanFact:
+def _fact(kit: Kit, route: Route, choice: RoleChoice, checked: Compared, sha256: str, told: _Told, by: str) -> RanFact:
     shown = checked.versions.get(choice.role)
     return RanFact(
         by=names.plain(by.strip()),

@@ -38,16 +38,22 @@ def record(store: Store, family: Family, word: Word) -> None:
     """Record a word in an open store, with what stands now; see `give`."""
     if not word.reason.strip() or not word.by.strip():
         raise BadCall("A word needs a reason and the name of whoever gives it.")
-    clearable = {rule.code: rule.level is Weight.CLEARABLE for rule in PIECE_RULES}
-    clearable |= {rule.code: rule.level is Weight.CLEARABLE for rule in KIT_RULES}
-    clearable |= {rule.code: rule.level is Weight.CLEARABLE for rule in TARGET_RULES}
-    if word.code not in clearable:
-        raise BadCall(f"No rule has the code {word.code}.")
-    if not clearable[word.code]:
-        raise BadCall(f"No word clears {word.code}: what it finds must be mended, not decided.")
+    why = not_clearable(word.code)
+    if why:
+        raise BadCall(why)
     place = _place(store, word.sha256)
     path, inside = (os.fsencode(place.path), place.inside) if place is not None else (b"", ())
     store.give_word(family.id, word, Stood(family.sha256, RULES_VERSION, path, inside))
+
+
+def not_clearable(code: str) -> str:
+    """Why no word clears `code`; "" where one does."""
+    clearable = {rule.code: rule.level is Weight.CLEARABLE for rule in PIECE_RULES}
+    clearable |= {rule.code: rule.level is Weight.CLEARABLE for rule in KIT_RULES}
+    clearable |= {rule.code: rule.level is Weight.CLEARABLE for rule in TARGET_RULES}
+    if code not in clearable:
+        return f"No rule has the code {code}."
+    return "" if clearable[code] else f"No word clears {code}: what it finds must be mended, not decided."
 
 
 def take_back(context: Context, family: str, code: str, sha256: str) -> Changes:

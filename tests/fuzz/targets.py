@@ -12,6 +12,9 @@ from contextlib import contextmanager, suppress
 from functools import partial
 
 from catalogue import formats
+from catalogue.facts import reading as facts_reading
+from catalogue.facts.form import NotFacts
+from catalogue.facts.writing import text_of
 from catalogue.families import pci_names, shown
 from catalogue.families.extends import NoBase
 from catalogue.families.limits import MAX_SHOWN_CARDS, MAX_SLOT, MAX_VALUE, MAX_VERSION
@@ -32,6 +35,7 @@ from catalogue.shapes.reading import Reading
 from catalogue.store import reading_text
 from catalogue.store.found import MemberFound
 from tests.contracts import battery
+from tests.facts.made import FACTS
 from tests.formats.build_uefi_stream import pack
 from tests.fuzz import hosts, seeds
 from tests.fuzz import uefi_compression as uefi_streams
@@ -191,6 +195,16 @@ def _pattern(data: bytes) -> None:
         assert len(found.value or "") <= 4 * _MOST[placeholder_of(pattern)]
 
 
+def _facts(data: bytes) -> None:
+    """What is read would be written just so; all else is refused with its line."""
+    try:
+        held = facts_reading.read(data)
+    except NotFacts as wrong:
+        assert wrong.line >= 1
+    else:
+        assert text_of(held).encode() == data
+
+
 def _kit_json(data: bytes) -> None:
     try:
         kit = kit_from_bytes(data)
@@ -283,6 +297,7 @@ OTHERS: tuple[Target, ...] = (
     Target("pattern", _pattern, lambda: _PATTERNS),
     Target("kit object", _kit_json, lambda: [as_text(KIT).encode()]),
     Target("sums of a kit", _sums, _sums_seeds),
+    Target("facts file", _facts, lambda: [text_of(FACTS).encode()]),
     Target(
         "list of kits",
         _kits_list,

@@ -38,6 +38,7 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
         for one in known
     ]
     lines = words.columns(rows, ("family", "title", "modes", "routes", "state"))
+    lines += [f"{one.id} came {visible(one.came, 300)}" for one in known if one.came]
     for one in known:
         lines += [_wrong(problem) for problem in one.problems]
     told = tuple(f"{_wrong(problem)} (no family is known from this file)" for problem in families.unknown(context))
