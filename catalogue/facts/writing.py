@@ -14,7 +14,8 @@ BASE64_LINE = 76
 
 def text_of(file: FactsFile) -> str:
     """The whole text. Facts stand sorted by kind, time and id; family files by id."""
-    facts = sorted({one.id: one for one in file.facts}.values(), key=lambda one: one.order)
+    every = sorted(file.facts, key=lambda one: (one.order, one.bench), reverse=True)
+    facts = sorted({one.id: one for one in every}.values(), key=lambda one: one.order)
     families = sorted(file.families, key=lambda one: one.id)
     lines = [FIRST, f"bench: {spelt(file.bench)}", f"sent by: {spelt(file.sent_by)}"]
     for block in (*map(_family, families), *(_fact(one, file.bench) for one in facts)):

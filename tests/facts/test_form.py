@@ -22,7 +22,8 @@ TEXT = text_of(FACTS)
 
 
 def ordered(file: FactsFile) -> FactsFile:
-    facts = sorted({one.id: one for one in file.facts}.values(), key=lambda one: one.order)
+    every = sorted(file.facts, key=lambda one: one.bench, reverse=True)
+    facts = sorted({one.id: one for one in every}.values(), key=lambda one: one.order)
     return FactsFile(file.bench, file.sent_by, tuple(facts), tuple(sorted(file.families, key=lambda one: one.id)))
 
 
