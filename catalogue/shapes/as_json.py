@@ -238,7 +238,10 @@ def _family_match(match: FamilyMatch) -> Json:
 
 
 def _draft(made: Draft) -> Json:
-    inferred: list[Json] = [{"line": one.line, "from": one.source, "text": one.text} for one in made.inferred]
+    inferred: list[Json] = [
+        {"line": one.line, "from": one.source, "text": one.text, "piece": one.piece, "offset": one.offset}
+        for one in made.inferred
+    ]
     return {
         "file": made.file,
         "inferred": inferred,

@@ -7,11 +7,17 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class DraftedLine:
-    """One line of the draft, counted from 1. `text` is without its comment, `source` says where it was read from."""
+    """One line of the draft, counted from 1. `text` is without its comment, `source` says where it was read from.
+
+    `piece` is the SHA-256 of the piece or text it was read from, "" where it comes from several or none; `offset` is
+    where in it, None where the whole says it.
+    """
 
     line: int
     text: str
     source: str
+    piece: str = ""
+    offset: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,3 +53,8 @@ def cards_in(files: Sequence[Path], family: Family) -> tuple[tuple[CardFacts, ..
         found += told
         used.append(SavedUsed(str(file.absolute()), hashlib.sha256(data).hexdigest()))
     return tuple(found), tuple(used)
+
+
+def is_bytes(data: bytes) -> bool:
+    """Whether a saved file is a dump of bytes and no text: it holds a NUL, and is not UTF-16 by its mark."""
+    return b"\0" in data and not data.startswith((b"\xff\xfe", b"\xfe\xff"))

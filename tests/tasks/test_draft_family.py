@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import tomllib
 from pathlib import Path
@@ -9,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from catalogue.cli import main
-from sample_bundles import bittern, dos
+from sample_bundles import bittern, dos, eeprom
 from sample_bundles.noise import noise
 
 
@@ -72,7 +73,8 @@ def test_of_an_empty_folder_nothing_is_said(tmp_path: Path, capsys: pytest.Captu
 
 
 @pytest.mark.parametrize("words", [("missing",), ("good", "--identity", "missing"), ("good/QHAND.EXE",),
-                                   ("good", "--out", "no/such/folder.toml")], ids=" ".join)  # fmt: skip
+                                   ("good", "--out", "no/such/folder.toml"), (), ("good", "--piece", "abcd"),
+                                   ("--piece", "no hash"), ("--piece", "abcd1234")], ids=" ".join)  # fmt: skip
 def test_a_wrong_call_is_one_line(
     words: tuple[str, ...],
     folder: Path,
@@ -103,3 +105,34 @@ def test_hostile_names_texts_and_junk(tmp_path: Path, capsys: pytest.CaptureFixt
     told = tomllib.loads(text)
     assert "x" not in told
     assert all(one.isprintable() for one in text.splitlines())
+
+
+def test_of_chosen_pieces(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    catalogue = ["--catalogue", str(tmp_path / "catalogue.sqlite")]
+    assert main([*catalogue, "index", str(folder)]) == 0
+    capsys.readouterr()
+    chosen = [hashlib.sha256(one.data).hexdigest() for one in (bittern.FIRMWARE, bittern.LEGACY)]
+    assert call(tmp_path, "--piece", chosen[0], "--piece", chosen[1][:16]) == 0
+    told = tomllib.loads(capsys.readouterr().out)
+    assert told["drafted"] == {"pieces": chosen}
+    assert {"firmware", "legacy-boot-rom"} == set(told["role"])
+
+
+def test_each_line_leads_to_its_bytes(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The bytes at the offset of the line that gives a mode's IDs are those IDs (PCI Firmware 3.3, 5.1.2)."""
+    assert call(tmp_path, folder, "--json") == 0
+    lines = json.loads(capsys.readouterr().out)["inferred"]
+    rom = hashlib.sha256(bittern.LEGACY.data).hexdigest()
+    (ids,) = [one for one in lines if one["text"] == 'ids = ["F234:0C81"]']
+    assert ids["piece"] == rom
+    assert bittern.LEGACY.data[ids["offset"] :][:4] == bytes.fromhex("34F2810C")
+    assert sum(bool(one["piece"]) for one in lines) > len(lines) // 2
+
+
+def test_a_dump_given_as_a_file_is_no_text(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    listing = "Berth ...... 1\r\n  Quay address ..... 5F23401000001A40\r\n"
+    (tmp_path / "L.TXT").write_text(listing)
+    (tmp_path / "D.BIN").write_bytes(eeprom.bittern(bittern.PASS, 0x5F23401000001A40, "CB0023117"))
+    assert call(tmp_path, folder, "--identity", tmp_path / "L.TXT", "--identity", tmp_path / "D.BIN") == 0
+    told = tomllib.loads(capsys.readouterr().out)
+    assert told["layout"]["eeprom"]["size"] == 320

@@ -12,10 +12,16 @@ from catalogue.tasks.context import Context
 
 
 def _arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("folder", metavar="FOLDER", type=path, help="a folder of pieces that are known to be good")
+    parser.add_argument(
+        "folder", metavar="FOLDER", nargs="?", type=path, help="a folder of pieces that are known to be good"
+    )
     parser.add_argument(
         "--identity", metavar="FILE", action="append", default=[], type=path,
-        help="a card's saved listing, or the log of a conversion that worked",
+        help="a card's saved listing, a dump of its memory, or the log of a conversion that worked",
+    )  # fmt: skip
+    parser.add_argument(
+        "--piece", metavar="HASH", action="append", default=[],
+        help="in place of a folder: an indexed piece that is known to be good; may repeat",
     )  # fmt: skip
     parser.add_argument("--out", metavar="FILE", type=path, help="write the draft there (never over a file)")
 
@@ -23,7 +29,7 @@ def _arguments(parser: ArgumentParser) -> None:
 def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
     from catalogue.tasks import draft_family
 
-    made = draft_family.run(context, given.folder, given.identity, given.out, progress)
+    made = draft_family.run(context, given.folder, given.identity, given.out, progress, chosen=given.piece)
     told = [visible(one, 400) for one in made.said]
     told.append(f"{len(made.inferred)} lines inferred from {made.pieces} pieces; {len(made.asks)} questions are open.")
     if made.file is None:

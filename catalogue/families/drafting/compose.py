@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+
 from catalogue.families.drafting import about_card, about_pieces, about_routes
 from catalogue.families.drafting.given import Given
 from catalogue.families.drafting.identities import is_listing, seen_listing
@@ -12,7 +16,11 @@ from catalogue.families.drafting.page import Page, quote, quotes
 from catalogue.families.drafting.releases import seen_releases
 from catalogue.families.drafting.roles import WRITER, sort_pieces
 from catalogue.families.drafting.versions import order_of, seen_version
-from catalogue.shapes.draft import Draft
+from catalogue.shapes.draft import Draft, DraftedLine
+from catalogue.shapes.visible import visible
+
+_AT = re.compile(r"(.+?) at ([0-9A-F]+)h(?:$|[,;])")
+MOST_ENDS = 60
 
 
 def draft(given: Given) -> Draft:
@@ -41,7 +49,23 @@ def draft(given: Given) -> Draft:
     head = _head(given, modes[0].name if modes else "", versions)
     text, inferred = page.finished(head)
     used = sum(len(held) for held in sorted_.roles.values())
-    return Draft(text, inferred, (*head.asks.values(), *page.asks.values()), used)
+    return Draft(text, traced(given, inferred), (*head.asks.values(), *page.asks.values()), used)
+
+
+def traced(given: Given, lines: tuple[DraftedLine, ...]) -> tuple[DraftedLine, ...]:
+    """The lines with the piece and the offset that their source begins with, so that its bytes can be opened."""
+    places = {visible(place): one.sha256 for one in given.pieces for place in one.places}
+    places |= {visible(one.name): one.sha256 for one in given.texts if one.sha256}
+    return tuple(_traced(one, places) for one in lines)
+
+
+def _traced(line: DraftedLine, places: Mapping[str, str]) -> DraftedLine:
+    found = _AT.match(line.source)
+    if found and found[1] in places:
+        return replace(line, piece=places[found[1]], offset=int(found[2], 16))
+    ends = [n for n in range(len(line.source) + 1) if line.source[n : n + 1] in ("", ",", ";", " ")]
+    place = next((line.source[:n] for n in reversed(ends[:MOST_ENDS]) if line.source[:n] in places), "")
+    return replace(line, piece=places.get(place, ""))
 
 
 def _head(given: Given, mode: str, versions: about_pieces.Versions) -> Page:
