@@ -6,7 +6,7 @@ Importing them takes longer than painting the window (the store brings SQLAlchem
 from __future__ import annotations
 
 from array import array
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +18,7 @@ from ui.text import last_name, name_of, plain
 if TYPE_CHECKING:
     from catalogue.shapes.changes import Changes
     from catalogue.shapes.comparison import Comparison
+    from catalogue.shapes.draft import Question
     from catalogue.shapes.host import Host
     from catalogue.shapes.host_form import HostFacts, SavedFile
     from catalogue.shapes.kit import Kit, Pin
@@ -346,3 +347,31 @@ def read_back(target: Path, progress: Progress) -> ReadBack:
     from catalogue.tasks import read_back as task
 
     return task.run(target, progress)
+
+
+def draft_questions(text: str) -> tuple[Question, ...]:
+    """The open questions of a drafted family file."""
+    from catalogue.tasks import finish_draft
+
+    return finish_draft.asked(text)
+
+
+def draft_answer(text: str, key: str, value: str | Mapping[str, str] | None) -> str:
+    """A drafted family file with one question answered."""
+    from catalogue.tasks import finish_draft
+
+    return finish_draft.answer(text, key, value)
+
+
+def draft_check(context: Context, text: str, progress: Progress) -> Accepted:
+    """What accepting a drafted family file would prove."""
+    from catalogue.tasks import finish_draft
+
+    return finish_draft.check(context, text, progress)
+
+
+def draft_keep(context: Context, text: str, name: str, progress: Progress) -> tuple[Accepted, Path]:
+    """Accept a drafted family file and keep it."""
+    from catalogue.tasks import finish_draft
+
+    return finish_draft.keep(context, text, name, progress)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QSplitter, QStackedWidget, QVBoxLayout, QWidget
@@ -30,6 +30,9 @@ from ui.widgets.release_form import ReleaseForm
 from ui.widgets.said_list import SaidList
 from ui.widgets.say_so import SaySo
 from ui.widgets.scan_box import Pasted
+
+if TYPE_CHECKING:
+    from ui.widgets.draft_view import DraftView
 
 Judged: TypeAlias = tuple[Kit, Mapping[str, tasks.Named], list[WordGiven]]
 HINT = (
@@ -61,7 +64,7 @@ class Kits(PageWidget):
         self.family = ""
         self.route = ""
         self.kit: Kit | None = None
-        left = Sheet(self)
+        left = self._left = Sheet(self)
         left.column.setContentsMargins(1, step, 1, 1)
         inner = QVBoxLayout()
         inner.setContentsMargins(step, 0, step, 0)
@@ -100,6 +103,13 @@ class Kits(PageWidget):
         self.list = SaidList("Card families", left)
         self.list.picked.connect(self._picked)
         left.column.addWidget(self.list, 1)
+        self.draft = Button("Draft a family", left, kind="small")
+        self.draft.clicked.connect(self.open_draft)
+        foot = QHBoxLayout()
+        foot.setContentsMargins(step, 0, step, step // 2)
+        foot.addWidget(self.draft)
+        foot.addStretch(1)
+        left.column.addLayout(foot)
         self._empty = Words(HINT, self, soft=True)
         self._empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._empty.setContentsMargins(step * 8, 0, step * 8, 0)
@@ -120,6 +130,7 @@ class Kits(PageWidget):
         self._stack = QStackedWidget(self)
         self._stack.addWidget(self._empty)
         self._stack.addWidget(self.view)
+        self.drafting: DraftView | None = None
         split = QSplitter(Qt.Orientation.Horizontal, self)
         split.setChildrenCollapsible(False)
         split.setHandleWidth(step)
@@ -156,6 +167,27 @@ class Kits(PageWidget):
         self.session.lane("families").ask(
             lambda stopper: tasks.families(context), self._looked, self._failed, instead_of="families"
         )
+
+    def open_draft(self) -> None:
+        """Show the draft of a family, as it was left."""
+        if self.drafting is None:
+            from ui.widgets.draft_view import DraftView
+
+            self.drafting = DraftView(self.session, self)
+            self.drafting.left.connect(lambda: self._show(self.view if self.family else self._empty))
+            self.drafting.kept.connect(self._take_kept)
+            self._stack.addWidget(self.drafting)
+        self._show(self.drafting)
+        self.drafting.given.folder.setFocus()
+
+    def _show(self, widget: QWidget) -> None:
+        """Show one of the three on the right; a draft has the whole page."""
+        self._stack.setCurrentWidget(widget)
+        self._left.setVisible(widget is not self.drafting)
+
+    def _take_kept(self, family: str) -> None:
+        """Go on to a family that was accepted; the list may not hold it yet."""
+        self._wish = family
 
     def _looked(self, families: list[FamilyInfo]) -> None:
         self._families = {one.id: one for one in families}
@@ -253,7 +285,7 @@ class Kits(PageWidget):
         context, mode = self.session.context, self._mode
         self._mode = ""
         self.view.begin(self._families[family])
-        self._stack.setCurrentIndex(1)
+        self._show(self.view)
         self._look_at_written()
         self.session.lane("families").ask(
             lambda stopper: tasks.routes(context, family),
