@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import gzip
+import subprocess
+
 import pytest
 
 from catalogue import formats
@@ -61,8 +64,17 @@ def test_a_trap_is_what_it_pretends_to_be(name: str):
     assert formats.known(BytesView(traps.TRAPS[name]())) is not None
 
 
-def test_an_image_that_holds_itself_is_opened_so_deep_and_no_deeper():
-    _, members, _ = opened(traps.iso_holds_itself())
+@pytest.mark.outside
+def test_what_unpacks_to_itself_does_so_for_gzip():
+    """GNU gzip, and the standard library's module."""
+    whole = traps.gzip_unpacks_to_itself()
+    assert gzip.decompress(whole) == whole
+    assert subprocess.run(["gzip", "-dc"], input=whole, capture_output=True, check=True).stdout == whole
+
+
+@pytest.mark.parametrize("name", ["iso_holds_itself", "gzip_unpacks_to_itself"])
+def test_an_image_that_holds_itself_is_opened_so_deep_and_no_deeper(name: str):
+    _, members, _ = opened(traps.TRAPS[name]())
     found = every(members)
     assert [depth for depth, _ in found] == list(range(1, bounds.MAX_DEPTH + 1))
     digests = {one.piece.sha256 for _, one in found if one.piece is not None}

@@ -24,6 +24,7 @@ from tests.formats.build_rom import image, rom
 from tests.formats.build_tree import Names, tokens, tree
 from tests.formats.build_volume import nested, volume
 from tests.formats.build_zip import Entry, archive
+from tests.fuzz.quine import gzip_of_itself
 
 MOST = (1 << 32) - 1
 LONG = 65_535
@@ -173,6 +174,10 @@ def gzips_in_gzips() -> bytes:
     for _ in range(8):
         data = gzip.compress(data, 9, mtime=0)
     return data
+
+
+def gzip_unpacks_to_itself() -> bytes:
+    return gzip_of_itself()
 
 
 def gzip_many_members() -> bytes:
