@@ -176,10 +176,16 @@ def names_for(context: Context, kit: Kit) -> dict[str, Named]:
 
 
 def save_run_sheet(
-    context: Context, family: str, route: str, pins: tuple[Pin, ...], where: Path, host: str = ""
+    context: Context,
+    family: str,
+    route: str,
+    pins: tuple[Pin, ...],
+    where: Path,
+    host: str = "",
+    saved: tuple[Path, ...] = (),
 ) -> Path:
     """Write the run sheet into a file. Raises NotWorkable where that cannot be done."""
-    sheet = run_sheet(context, family, route, pins, host)
+    sheet = run_sheet(context, family, route, pins, host, saved)
     try:
         where.write_bytes(sheet.encode("ascii", "replace"))
     except OSError as problem:
@@ -202,12 +208,19 @@ def accept_family(context: Context, file: Path) -> Accepted:
 
 
 def kit(
-    context: Context, family: str, route: str | None, pins: tuple[Pin, ...], progress: Progress, host: str = ""
+    context: Context,
+    family: str,
+    route: str | None,
+    pins: tuple[Pin, ...],
+    progress: Progress,
+    host: str = "",
+    *,
+    saved: tuple[Path, ...] = (),
 ) -> Kit:
-    """Choose and prove a kit, for the machines of a kept host where one is named."""
+    """Choose and prove a kit, for the machines of a kept host where one is named, and for the cards of saved texts."""
     from catalogue.tasks import kit as task
 
-    return task.run(context, family, route, pins=pins, host=_host(host), progress=progress)
+    return task.run(context, family, route, pins=pins, host=_host(host), saved=saved, progress=progress)
 
 
 def _host(name: str) -> Host:
@@ -301,11 +314,18 @@ def give_word(context: Context, family: str, code: str, sha256: str, *, reason: 
     return task.give(context, family, code, sha256, reason, by)
 
 
-def run_sheet(context: Context, family: str, route: str, pins: tuple[Pin, ...], host: str = "") -> str:
+def run_sheet(
+    context: Context,
+    family: str,
+    route: str,
+    pins: tuple[Pin, ...],
+    host: str = "",
+    saved: tuple[Path, ...] = (),
+) -> str:
     """The run sheet's text."""
     from catalogue.tasks import kit_sheet
 
-    return kit_sheet.run(context, family, route, pins=pins, host=_host(host))
+    return kit_sheet.run(context, family, route, pins=pins, host=_host(host), saved=saved)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from catalogue.errors import BadCall
 from catalogue.media import plan, run_sheet
@@ -21,11 +22,14 @@ def run(
     *,
     pins: Sequence[Pin] = (),
     host: Host = NO_HOST,
+    saved: Sequence[Path] = (),
     progress: Progress | None = None,
 ) -> str:
     """The run sheet as text. Raises BadCall where the kit is not ready: steps for a wrong kit help nobody."""
     with Store.open(context.catalogue) as store:
-        kit, of, by = kit_task.judged(context, store, family, route, pins=pins, host=host, progress=progress or Quiet())
+        kit, of, by = kit_task.judged(
+            context, store, family, route, pins=pins, host=host, saved=saved, progress=progress or Quiet()
+        )
     if kit.verdict != "ready":
         raise BadCall(f"The kit of {family} by {by.id} is not ready; `kitproof kit {family} --route {by.id}` says why.")
     return run_sheet.text(kit, of, plan.plan(kit, of))

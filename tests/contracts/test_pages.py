@@ -87,7 +87,7 @@ def begin_jobs(world, title, monkeypatch):
     world.settle(world.window.jobs.isVisible)
     if title == "Kits":
 
-        def slow(context, family, route, pins, progress):
+        def slow(context, family, route, pins, progress, *rest, **more):
             while True:
                 progress.report(1, 3, "a piece")
                 time.sleep(0.005)

@@ -35,7 +35,7 @@ def test_a_kept_host_is_offered_and_judged_with(kits, monkeypatch):
     world, page = kits
     seen = []
     real = tasks.kit
-    monkeypatch.setattr(tasks, "kit", lambda *a: seen.append(a[-1]) or real(*a))
+    monkeypatch.setattr(tasks, "kit", lambda *a, **k: seen.append(a[-1]) or real(*a, **k))
     assert [page.hosts.itemText(at) for at in range(page.hosts.count())] == [
         "No machine told of",
         "Rack nine",

@@ -289,7 +289,9 @@ def make_world(tmp_path, monkeypatch, qapp, *, dark=False, pieces=40) -> World:
         "take_back_word": lambda c, *a: Changes(words=True),
         "stale": lambda c, stopper: list(world.stale),
         "written_kits": lambda c: list(world.written),
-        "kit": lambda c, family, route, pins, progress, host: replace(world.kit, family=family, route=route, pins=pins),
+        "kit": lambda c, family, route, pins, progress, host, saved=(): replace(
+            world.kit, family=family, route=route, pins=pins
+        ),
         "names_for": lambda c, kit: {
             ROM_SHA: tasks.Named("QHBOOT.ROM", "PCI option ROM", "/downloads/bittern-twelve.zip › rom/QHBOOT.ROM")
         },

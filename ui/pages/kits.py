@@ -28,6 +28,7 @@ from ui.widgets.host_pick import HostPick
 from ui.widgets.kit_view import KitView
 from ui.widgets.release_form import ReleaseForm
 from ui.widgets.said_list import SaidList
+from ui.widgets.saved_pick import SavedPick
 from ui.widgets.say_so import SaySo
 from ui.widgets.scan_box import Pasted
 
@@ -97,6 +98,12 @@ class Kits(PageWidget):
             row.addWidget(button)
         row.addStretch(1)
         inner.addLayout(row)
+        inner.addSpacing(step)
+        inner.addWidget(Words("What the cards say of themselves", left, soft=True))
+        self.saved = SavedPick(left)
+        self.saved.changed.connect(self._saved_given)
+        self._saved: dict[str, tuple[Path, ...]] = {}
+        inner.addWidget(self.saved)
         inner.addSpacing(step)
         inner.addWidget(Words("Card families", left, soft=True))
         left.column.addLayout(inner)
@@ -242,6 +249,11 @@ class Kits(PageWidget):
         if self.family and self.route:
             self._judge()
 
+    def _saved_given(self, files: tuple[Path, ...]) -> None:
+        self._saved[self.family] = files
+        if self.family and self.route:
+            self._judge()
+
     def _new_host(self) -> None:
         self._open_host(HostFacts())
 
@@ -284,6 +296,7 @@ class Kits(PageWidget):
         self.kit = None
         context, mode = self.session.context, self._mode
         self._mode = ""
+        self.saved.show_files(self._saved.get(family, ()))
         self.view.begin(self._families[family])
         self._show(self.view)
         self._look_at_written()
@@ -325,10 +338,11 @@ class Kits(PageWidget):
             self.view.fail("This family file gives no route that can be read.")
             return
         pins, host = tuple(self._pins.get((family, route), {}).values()), self.hosts.host
+        saved = self._saved.get(family, ())
         self.view.prove(family, route)
 
         def work(stopper: Stopper) -> Judged:
-            kit = tasks.kit(context, family, route, pins, stopper, host)
+            kit = tasks.kit(context, family, route, pins, stopper, host, saved=saved)
             return kit, tasks.names_for(context, kit), tasks.words(context, family)
 
         self._asked = self.session.lane("kit").ask(
@@ -476,10 +490,11 @@ class Kits(PageWidget):
             return
         family, route, context = self.family, self.route, self.session.context
         pins, host = tuple(self._pins.get((family, route), {}).values()), self.hosts.host
+        saved = self._saved.get(family, ())
         where, _ = QFileDialog.getSaveFileName(self, "Save the run sheet", "RUNSHEET.TXT", "Text (*.TXT *.txt)")
         if where:
             self.session.lane("write").ask(
-                lambda stopper: tasks.save_run_sheet(context, family, route, pins, Path(where), host),
+                lambda stopper: tasks.save_run_sheet(context, family, route, pins, Path(where), host, saved),
                 lambda path: self.session.say("good", f"The run sheet is in {path}."),
                 self.session.trouble,
             )

@@ -16,9 +16,11 @@ from ui.widgets.basics import Button, Said, Words, wipe
 
 MOST_OTHERS = 40
 CAPTIONS = ("Role", "Chosen piece", "Version", "Fit", "Vouched for", "Age", "")
-LEAST_ROOM = 86
+LEAST_ROOM = 99
 """Steps (half a line's height) that a row with all its answers side by side takes."""
-PARTS = (6, 10, 4, 3, 4, 4, 0)
+PARTS = (7, 14, 4, 2, 3, 2, 0)
+LEAST_PARTS = (10, 20, 9, 8, 12, 12, 15)
+"""Steps that each column takes at least, so that the columns of all rows stand below one another."""
 
 
 class RoleRow(QFrame):
@@ -196,7 +198,7 @@ def _shape(grid: QGridLayout, step: int, *, narrow: bool) -> None:
     for column, part in enumerate(PARTS):
         used = not narrow or column < 2
         grid.setColumnStretch(column, part if used else 0)
-        least = part * step if column < 6 else step * 15
+        least = LEAST_PARTS[column] * step
         grid.setColumnMinimumWidth(column, least if used else 0)
 
 
