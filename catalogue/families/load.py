@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from catalogue.families.differences import of_variant
 from catalogue.families.extends import Find, NoBase, laid_over
 from catalogue.families.laws import broken
 from catalogue.families.limits import MAX_FILES
@@ -55,7 +56,7 @@ def load_source(source: Source, find: Find) -> Loaded:
     if key not in _known:
         if len(_known) >= MAX_KNOWN:
             _known.clear()
-        _known[key] = _read(source, root, base)
+        _known[key] = _with_changes(_read(source, root, base), root, find)
     return _known[key]
 
 
@@ -66,6 +67,16 @@ def _read(source: Source, root: Node, base: tuple[str, ...]) -> Loaded:
     if family is not None:
         problems += broken(family, frozenset(report.dirty))
     return _loaded(source, family, tuple(problems))
+
+
+def _with_changes(loaded: Loaded, root: Node, find: Find) -> Loaded:
+    """A variant with what it says otherwise than its base."""
+    if loaded.family is None or loaded.family.extends is None:
+        return loaded
+    below = find(loaded.family.extends)
+    assert below.root is not None, "a base that cannot be read is refused before"
+    base, _digests = laid_over(below, below.root, find)
+    return replace(loaded, family=replace(loaded.family, changes=of_variant(base, root)))
 
 
 def misread(source: Source) -> tuple[FileProblem, ...]:

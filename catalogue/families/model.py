@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from catalogue.shapes.layout import Layout
-from catalogue.shapes.results import FileProblem
+from catalogue.shapes.results import FamilyChange, FileProblem
 
 ANY_BENCH = "*"
 """Key of a role's kind or companions where the file gives one for every bench."""
@@ -207,7 +207,8 @@ class Family:
     "role.firmware.has" or "release[0].firmware") to its line, for evidence. `problems` are errors and broken laws:
     a family with any is never settled. `settled` is also False until a person has accepted the file or we ship it.
     A variant (`extends`) also stands on its base's file: `base` are the SHA-256s of the files below it, nearest first,
-    and `inherited` gives file and line of what it takes over; `families.where.place` looks into both. A file with
+    and `inherited` gives file and line of what it takes over; `families.where.place` looks into both;
+    `changes` is what it says otherwise than its base. A file with
     `drafted` must show itself right by what it was drafted from before it is accepted (`tasks.prove_draft`).
     """
 
@@ -233,6 +234,7 @@ class Family:
     lines: Mapping[str, int] = field(default_factory=dict)
     inherited: Mapping[str, tuple[str, int]] = field(default_factory=dict)
     base: tuple[str, ...] = ()
+    changes: tuple[FamilyChange, ...] = ()
     drafted: Drafted | None = None
     problems: tuple[FileProblem, ...] = ()
     settled: bool = False

@@ -225,6 +225,8 @@ def _family(info: FamilyInfo) -> Json:
         "roles": to_json(info.roles),
         "routes": to_json(info.routes),
         "settled": info.settled,
+        "extends": info.extends,
+        "changes": to_json(info.changes),
         "file": info.file,
         "problems": to_json(info.problems),
         "as_of": to_json(info.as_of),
@@ -259,6 +261,7 @@ def _accepted(done: Accepted) -> Json:
         "settled": done.settled,
         "problems": to_json(done.problems),
         "proof": to_json(done.proof),
+        "update": to_json(done.update),
     }
 
 

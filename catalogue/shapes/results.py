@@ -48,7 +48,8 @@ class FamilyInfo:
     """A card family as lists show it; `problems` says why it is not settled, each with file and line.
 
     `as_of` is the day that what it knows is of; `shipped` that its file came with the program. `came` says from which
-    bench its file came, and through whom; "" for this bench's own.
+    bench its file came, and through whom; "" for this bench's own. Of a variant `extends` is the family it stands on,
+    and `changes` what it says otherwise.
     """
 
     id: str
@@ -60,6 +61,8 @@ class FamilyInfo:
     file: str
     problems: tuple[FileProblem, ...] = ()
     came: str = ""
+    extends: str = ""
+    changes: tuple[FamilyChange, ...] = ()
     as_of: date | None = None
     shipped: bool = False
 
@@ -136,6 +139,43 @@ class FileProblem:
 
 
 @dataclass(frozen=True, slots=True)
+class FamilyChange:
+    """One value of a family file that differs: its path, what it was and is ("" where it is not there), its place.
+
+    `file` and `line` are those of the value as it is now, or, where it is gone, as it was.
+    """
+
+    path: str
+    was: str
+    now: str
+    file: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class KitChange:
+    """What comes out otherwise by a family's new text: `what` is "verdict", "stops" or a role of `route`."""
+
+    route: str
+    what: str
+    was: str
+    now: str
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyUpdate:
+    """What a new text of an accepted family changes: its values, the kits of the catalogue as it stands.
+
+    `written` names kits that were written out by the text before: their targets.
+    """
+
+    before: str
+    changes: tuple[FamilyChange, ...]
+    kits: tuple[KitChange, ...] = ()
+    written: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class FamilyMatch:
     """A family that answers to a card's IDs: which mode (or half-way state) it shows, and why we say so."""
 
@@ -147,7 +187,10 @@ class FamilyMatch:
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """What `accept-family` did. Not settled: `problems` say why. `proof` is that of a drafted file."""
+    """What `accept-family` did. Not settled: `problems` say why. `proof` is that of a drafted file.
+
+    `update` is what a new text of a family that was accepted before changes.
+    """
 
     id: str
     sha256: str
@@ -155,6 +198,7 @@ class Accepted:
     problems: tuple[FileProblem, ...] = ()
     changes: Changes = Changes()
     proof: Proof | None = None
+    update: FamilyUpdate | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,6 +53,13 @@ def accepted_families(connection: Connection) -> dict[str, frozenset[str]]:
     return {family: frozenset(shas) for family, shas in found.items()}
 
 
+def accepted_before(connection: Connection, family: str) -> tuple[str, ...]:
+    """The SHA-256s of a family's accepted files, the last accepted first."""
+    rows = select(accepted_family.c.sha256).where(accepted_family.c.family == family)
+    rows = rows.order_by(accepted_family.c.at.desc(), accepted_family.c.sha256)
+    return tuple(sha.hex() for (sha,) in connection.execute(rows).all())
+
+
 def remember_kit(connection: Connection, kit_id: str, family: str, route: str, verdict: str, body: str) -> None:
     """Keep a judged kit, so that it can be asked for by its id."""
     row = (kit_id, family, route, verdict, body, now())

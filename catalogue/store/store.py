@@ -215,6 +215,11 @@ class Store:
         with self.writing() as connection:
             decisions.accept_family(connection, family, sha256)
 
+    def accepted_before(self, family: str) -> tuple[str, ...]:
+        """The SHA-256s of a family's accepted files, the last accepted first."""
+        with self.reading() as connection:
+            return decisions.accepted_before(connection, family)
+
     def accepted_families(self) -> dict[str, frozenset[str]]:
         """The SHA-256s of accepted family files, by family id."""
         with self.reading() as connection:

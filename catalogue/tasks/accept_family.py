@@ -12,15 +12,16 @@ from catalogue.shapes.draft import Proof
 from catalogue.shapes.progress import Progress, Quiet
 from catalogue.shapes.results import Accepted, FileProblem
 from catalogue.store import Store
-from catalogue.tasks import known, prove_draft, settings
+from catalogue.tasks import family_update, known, prove_draft, settings
 from catalogue.tasks.context import Context
 
 
 def run(context: Context, file: Path, progress: Progress | None = None, *, only_look: bool = False) -> Accepted:
     """Prove the file's laws and record its id and SHA-256.
 
-    A file that says it was drafted must also show itself right by what it was drafted from (`prove_draft`). With
-    `only_look` all is proved and nothing recorded. Raises BadCall where there is no such file, and Stopped.
+    A file that says it was drafted must also show itself right by what it was drafted from (`prove_draft`). Of a new
+    text of an accepted family, what it changes is told. With `only_look` all is proved and nothing recorded. Raises
+    BadCall where there is no such file, and Stopped.
     """
     if not file.is_file():
         raise BadCall(f"There is no family file {file}.")
@@ -40,10 +41,12 @@ def run(context: Context, file: Path, progress: Progress | None = None, *, only_
             if proof.missing:
                 missing = (f"a draft that does not show itself right yet: {one}" for one in proof.missing)
                 return _not(loaded, "drafted", tuple(missing), proof)
+        update = family_update.run(context, store, loaded, progress or Quiet())
         if only_look:
-            return Accepted(id_, loaded.sha256, settled=False, proof=proof)
+            return Accepted(id_, loaded.sha256, settled=False, proof=proof, update=update)
         store.accept_family(id_, loaded.sha256)
-    return Accepted(id_, loaded.sha256, settled=True, changes=Changes(families=True), proof=proof)
+        family_update.keep_text(store, file, loaded.sha256)
+    return Accepted(id_, loaded.sha256, settled=True, changes=Changes(families=True), proof=proof, update=update)
 
 
 def _not(loaded: Loaded, key: str, why: tuple[str, ...], proof: Proof | None = None) -> Accepted:

@@ -59,6 +59,8 @@ def _info(family: Family, came: str) -> FamilyInfo:
         settled=family.settled,
         file=family.file,
         problems=family.problems,
+        extends=family.extends or "",
+        changes=family.changes,
         as_of=family.as_of,
         shipped=settings.is_shipped(Path(family.file)),
         came=came,

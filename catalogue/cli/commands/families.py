@@ -6,6 +6,7 @@ from argparse import ArgumentParser, Namespace
 
 from catalogue.cli import words
 from catalogue.cli.command import Answer, Command
+from catalogue.cli.commands.accept_family import changed_value, some
 from catalogue.cli.given import path
 from catalogue.shapes.progress import Progress
 from catalogue.shapes.results import FileProblem
@@ -41,6 +42,10 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
     lines += [f"{one.id} came {visible(one.came, 300)}" for one in known if one.came]
     for one in known:
         lines += [_wrong(problem) for problem in one.problems]
+        if one.extends:
+            changes = [changed_value(each) for each in one.changes]
+            lines.append(f"{one.id} stands on {one.extends}{' and changes:' if changes else ', and changes nothing'}")
+            lines += [f"  {each}" for each in some(changes, "values")]
     told = tuple(f"{_wrong(problem)} (no family is known from this file)" for problem in families.unknown(context))
     return Answer(known, tuple(lines) if known else ("No family is known yet.",), told=told)
 
