@@ -5,8 +5,10 @@ from __future__ import annotations
 import itertools
 import shutil
 import subprocess
+from datetime import date
 
 import pytest
+import semver
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -121,6 +123,48 @@ def test_listed_order_knows_only_what_is_listed():
 
 def test_an_unknown_order_is_numeric():
     assert order("alphabetical").same("1.0", "1")
+
+
+NUMBER = st.integers(0, 30)
+STAGE = r"(0|[1-9][0-9]?|[a-zA-Z-][0-9a-zA-Z-]{0,3})(\.(0|[1-9][0-9]?|[a-zA-Z-]{1,3})){0,2}"
+BEFORE = st.from_regex(STAGE, fullmatch=True)
+SEMVER = st.builds(
+    lambda parts, before, build: ".".join(map(str, parts)) + before + build,
+    st.tuples(NUMBER, NUMBER, NUMBER),
+    st.one_of(st.just(""), BEFORE.map(lambda before: f"-{before}")),
+    st.one_of(st.just(""), st.from_regex(r"\+[0-9a-zA-Z-]{1,4}", fullmatch=True)),
+)
+
+
+@pytest.mark.outside
+@given(one=SEMVER, other=SEMVER)
+def test_semver_order_against_the_semver_library(one, other):
+    """PyPI `semver`: every order it knows, and what it reads at all."""
+    assert made("semver").compare(one, other) == semver.Version.parse(one).compare(other)
+    assert made("semver").speaks_of(one)
+
+
+@pytest.mark.outside
+@given(text=st.one_of(ANY, SEMVER))
+def test_what_the_semver_library_reads_is_spoken_of(text):
+    assert made("semver").speaks_of(text) == semver.Version.is_valid(text)
+
+
+@given(one=st.lists(NUMBER, max_size=5), other=st.lists(NUMBER, max_size=5), widths=st.tuples(*[st.integers(1, 4)] * 5))
+def test_numeric_order_is_that_of_tuples(one, other, widths):
+    """Python's own tuples, zeros at the end left out (016.0 = 16)."""
+    text = ".".join(f"{number:0{width}}" for number, width in zip(one, widths, strict=False))
+    mine, theirs = (tuple(itertools.dropwhile(lambda n: n == 0, reversed(each)))[::-1] for each in (one, other))
+    assert made("numeric").compare(text, ".".join(map(str, other))) == (mine > theirs) - (mine < theirs)
+
+
+DAY = st.dates(date(1000, 1, 1))
+
+
+@given(one=DAY, other=DAY, form=st.sampled_from(["%Y-%m-%d", "%Y.%m.%d", "%d-%b-%Y"]))
+def test_date_order_is_the_calendar_s(one, other, form):
+    """Python's `datetime.date`."""
+    assert made("date").compare(one.strftime(form), other.isoformat()) == (one > other) - (one < other)
 
 
 PART = st.from_regex(r"[0-9][0-9a-zA-Z.+~]{0,8}", fullmatch=True)
