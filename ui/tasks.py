@@ -207,6 +207,13 @@ def accept_family(context: Context, file: Path) -> Accepted:
     return task.run(context, file)
 
 
+def look_at_family(context: Context, file: Path, progress: Progress) -> Accepted:
+    """What accepting a family file would prove and change; nothing is recorded."""
+    from catalogue.tasks import accept_family as task
+
+    return task.run(context, file, progress, only_look=True)
+
+
 def kit(
     context: Context,
     family: str,

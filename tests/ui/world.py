@@ -283,6 +283,7 @@ def make_world(tmp_path, monkeypatch, qapp, *, dark=False, pieces=40) -> World:
         "families": lambda c: list(world.families),
         "routes": lambda c, family: ROUTES,
         "find_family": lambda c, text: [MATCH] if "0C80" in text.upper() else [],
+        "look_at_family": lambda c, file, progress: Accepted("corvane-heron", sha(3), False),
         "accept_family": lambda c, file: Accepted("corvane-heron", sha(3), True, changes=Changes(families=True)),
         "hosts": lambda: list(world.hosts),
         "words": lambda c, family: list(world.words),

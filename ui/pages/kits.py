@@ -31,6 +31,7 @@ from ui.widgets.said_list import SaidList
 from ui.widgets.saved_pick import SavedPick
 from ui.widgets.say_so import SaySo
 from ui.widgets.scan_box import Pasted
+from ui.widgets.update_sheet import UpdateSheet
 
 if TYPE_CHECKING:
     from ui.widgets.draft_view import DraftView
@@ -466,8 +467,24 @@ class Kits(PageWidget):
         if info is None:
             return
         context, file = self.session.context, Path(info.file)
+
+        def accept() -> None:
+            self.session.lane("write").ask(
+                lambda stopper: tasks.accept_family(context, file), self._accepted, self.session.trouble
+            )
+
+        def looked(found: Accepted) -> None:
+            if found.problems:
+                self._accepted(found)
+            elif found.update is None:
+                accept()
+            else:
+                sheet = UpdateSheet(info.title, found.update, self)
+                sheet.accepted.connect(accept)
+                sheet.open()
+
         self.session.lane("write").ask(
-            lambda stopper: tasks.accept_family(context, file), self._accepted, self.session.trouble
+            lambda stopper: tasks.look_at_family(context, file, stopper), looked, self.session.trouble
         )
 
     def _accepted(self, done: Accepted) -> None:

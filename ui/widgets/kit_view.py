@@ -32,6 +32,7 @@ from ui.widgets.strips import Gauge
 from ui.widgets.written_list import WrittenList
 
 MOST_PROBLEMS = 6
+MOST_CHANGES = 6
 LEAST_WORDS = 48
 """Least width of the verdict beside its buttons, in units of the text's size."""
 
@@ -61,6 +62,8 @@ class KitView(QWidget):
         self._known = Words("", self, soft=True)
         self.written = WrittenList(ages, self, title="Written kits of this family that are old by now", only_old=True)
         self._title = Words("", self, factor=1.35, bold=True)
+        self._variant = Words("", self, soft=True)
+        self._variant.hide()
         self._unsettled = Said("caution", "", self)
         self.accept = Button("Accept this family file", self)
         self.accept.clicked.connect(self.accept_wanted)
@@ -85,6 +88,7 @@ class KitView(QWidget):
         known.addWidget(self._known, 1)
         known.addWidget(self.release)
         head.addWidget(self._title)
+        head.addWidget(self._variant)
         head.addLayout(known)
         for one in (self._settle, self._routes):
             head.addWidget(one)
@@ -173,6 +177,8 @@ class KitView(QWidget):
         """Show a family's title, and what keeps it from being settled."""
         self._title.say(text.plain(info.title))
         self._known.say(f"Known as of {info.as_of.isoformat()}" if info.as_of else "")
+        self._variant.setVisible(bool(info.extends))
+        self._variant.say(variant_words(info))
         self._settle.setVisible(not info.settled)
         self.accept.setEnabled(not info.problems)
         if info.problems:
@@ -249,6 +255,21 @@ class KitView(QWidget):
             one.show()
         self._trouble.hide()
         self._middle.setCurrentIndex(0)
+
+
+def variant_words(info: FamilyInfo) -> str:
+    """What a variant changes, for its head; "" for a family that stands by itself."""
+    if not info.extends:
+        return ""
+    said = [
+        f"{text.plain(one.path, 80)} is {text.plain(one.now, 80) or 'gone'}"
+        + (f" instead of {text.plain(one.was, 80)}" if one.was else "")
+        for one in info.changes[:MOST_CHANGES]
+    ]
+    left = len(info.changes) - MOST_CHANGES
+    more = [f"and {left} more; kitproof families lists them"] if left > 0 else []
+    what = "; ".join([*said, *more]) if said else "it changes nothing"
+    return f"Stands on {text.plain(info.extends, 80)}: {what}."
 
 
 class VerdictFoot(QWidget):
