@@ -29,11 +29,15 @@ if TYPE_CHECKING:
     from catalogue.shapes.releases import AddedRelease, Mention, NewRelease
     from catalogue.shapes.results import (
         Accepted,
+        FactLine,
+        FactsIn,
+        FactsOut,
         FamilyInfo,
         FamilyMatch,
         HostInfo,
         ReadBack,
         Stale,
+        Vouched,
         WordGiven,
         WrittenKit,
     )
@@ -312,6 +316,55 @@ def rule(code: str) -> RuleManual:
     from catalogue.tasks import rules
 
     return rules.run((code,))[0]
+
+
+def facts(context: Context) -> list[FactLine]:
+    """What people recorded here."""
+    from catalogue.tasks import facts as task
+
+    return task.run(context)
+
+
+def take_back_fact(context: Context, fact: str, *, reason: str, by: str) -> Changes:
+    """Take a recorded fact back."""
+    from catalogue.tasks import facts as task
+
+    return task.take_back(context, fact, reason, by).changes
+
+
+def record_source(context: Context, file: Path, *, source: str, by: str) -> Vouched:
+    """Record a checksum list, or else a public key, with where it came from."""
+    from catalogue.errors import BadCall
+    from catalogue.tasks import vouch as task
+
+    try:
+        return task.record_list(context, file, source, by)
+    except BadCall as no_list:
+        try:
+            return task.record_key(context, file, source, by)
+        except BadCall as no_key:
+            raise BadCall(f"{file.name} is neither a checksum list nor a public key.") from (no_list or no_key)
+
+
+def facts_in(context: Context, file: Path, *, by: str = "", accept: bool = False, words: bool = False) -> FactsIn:
+    """What another bench's facts file holds; with `accept`, what of it was taken in."""
+    from catalogue.tasks import facts_in as task
+
+    return task.run(context, file, by, accept=accept, words=words)
+
+
+def facts_out(context: Context, file: Path, *, by: str, bench: str, families: Sequence[str] = ()) -> FactsOut:
+    """Hand out what was recorded here, and family files."""
+    from catalogue.tasks import facts_out as task
+
+    return task.run(context, file, by, bench, families)
+
+
+def bench_name(context: Context) -> str:
+    """What this bench calls itself, "" where nobody said so yet."""
+    from catalogue.tasks import facts_out as task
+
+    return task.bench_name(context)
 
 
 def give_word(context: Context, family: str, code: str, sha256: str, *, reason: str, by: str) -> Changes:

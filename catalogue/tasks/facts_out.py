@@ -57,6 +57,12 @@ def run(context: Context, file: Path, by: str, bench: str = "", families: Sequen
     return FactsOut(str(file), hashlib.sha256(data).hexdigest(), name, len(kept), ids, Changes())
 
 
+def bench_name(context: Context) -> str:
+    """What this bench calls itself, "" where nobody said so yet."""
+    with Store.open(context.catalogue) as store, store.reading() as connection:
+        return facts.name_of_bench(connection)
+
+
 def _goes_along(fact: Fact, families: Iterable[FamilyFile]) -> bool:
     if not families or not isinstance(fact.said, WordFact | RanFact):
         return True

@@ -35,11 +35,12 @@ MOST_CLAIMS = 6
 RUNG_WORDS = {
     "signed": "signed by a key the family trusts",
     "named": "named by a source",
-    "ran": "ran on a card here",
+    "ran": "ran on a card that compared well",
     "agreed": "two unrelated archives agree",
     "neighbour": "a list beside it agrees",
     "none": "nothing vouches for it",
 }
+SIGNATURE_WORDS = {"broken": "not of these bytes", "taken-back": "by a key that was taken back"}
 RUNG_SHORT = {
     "signed": "by a key",
     "named": "by a source",
@@ -119,7 +120,8 @@ def _about(detail: PieceDetail) -> Iterator[Line]:
     for vouch in info.vouch[:MOST_LISTED]:
         by = text.plain(vouch.by)
         how = f", by {vouch.algorithm.upper()}" if vouch.algorithm else ""
-        words, where = RUNG_WORDS.get(vouch.rung, "") + how, text.plain(vouch.place, 400)
+        since = f", since {vouch.since[:10]}" if vouch.since else ""
+        words, where = RUNG_WORDS.get(vouch.rung, "") + how + since, text.plain(vouch.place, 400)
         yield Line("fact", vouch.rung, by, words, mark=vouch.rung, where=where)
     for against in detail.contradicted[:MOST_LISTED]:
         yield Line(
@@ -133,7 +135,7 @@ def _about(detail: PieceDetail) -> Iterator[Line]:
         if check.state == "holds":
             continue  # it stands above, as what vouches for the piece
         mark = "stop" if check.state == "broken" else "note"
-        what = "not of these bytes" if check.state == "broken" else "not relied on"
+        what = SIGNATURE_WORDS.get(check.state, "not relied on")
         who = f"{what}: {text.plain(check.key, 200)}"
         yield Line(mark, "signature", who, text.plain(check.why, 300), mark=mark, where=check.place)
     yield from _claims((), info.versions, info.dates)

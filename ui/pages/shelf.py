@@ -30,6 +30,7 @@ from ui.widgets.comparison_sheet import ComparisonSheet
 from ui.widgets.kind_pick import KindPick
 from ui.widgets.piece_list import PieceList
 from ui.widgets.piece_sheet import PieceSheet
+from ui.widgets.recorded_facts import RecordedFacts
 from ui.widgets.welcome import Welcome
 
 if TYPE_CHECKING:
@@ -69,6 +70,8 @@ class Shelf(PageWidget):
         self.add.clicked.connect(self.choose_folder)
         self.again = Button("Index again", self, keys="Ctrl+I")
         self.again.clicked.connect(self.index_again)
+        self.recorded = Button("What is recorded", self, keys="Ctrl+R")
+        self.recorded.clicked.connect(self.show_recorded)
         self.kinds = KindPick(self)
         self.kinds.picked.connect(self._search)
         self._news = Words("", self, soft=True)
@@ -98,6 +101,7 @@ class Shelf(PageWidget):
         top.addWidget(self.search, 1)
         top.addWidget(self.add)
         top.addWidget(self.again)
+        top.addWidget(self.recorded)
         self._split = QSplitter(Qt.Orientation.Horizontal, self)
         self._split.setChildrenCollapsible(False)
         self._split.setHandleWidth(step)
@@ -153,6 +157,13 @@ class Shelf(PageWidget):
     def start(self) -> None:
         """Look at the shelf for the first time."""
         self._look()
+
+    def show_recorded(self) -> RecordedFacts:
+        """Show what people recorded, to be handed out, brought in and taken back."""
+        dialog = RecordedFacts(self.session, self)
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.open()
+        return dialog
 
     def choose_folder(self) -> None:
         """Ask for a folder and index it."""

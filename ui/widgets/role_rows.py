@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from catalogue.shapes.kit import Kit, Other, Pin, RoleChoice
+from catalogue.shapes.piece import Vouch
 from ui import text
 from ui.look import tones_of, unit
 from ui.tasks import Named
@@ -63,12 +64,14 @@ class RoleRow(QFrame):
         self._answers = tuple((Said(word, word, self), word) for word in answers)
         self._cells: tuple[QWidget, ...] = (told, *(said for said, _ in self._answers))
         self._said_version = text.plain(version, 80)
+        for line in _vouched(choice.vouched_by[:1]):
+            outer.addWidget(Words(line, self, soft=True, factor=0.9))
         self._others = QWidget(self)
         self._others.setLayout(QVBoxLayout())
         self._others.layout().setContentsMargins(step * 3, 0, 0, step // 2)  # type: ignore[union-attr]
         self._others.hide()
         self._more = Button(_others_words(len(choice.others), False), self)
-        self._more.setEnabled(bool(choice.others))
+        self._more.setEnabled(bool(choice.others) or len(choice.vouched_by) > 1)
         self._more.clicked.connect(self._open_others)
         self.lay(narrow=False)
         outer.addWidget(self._others)
@@ -132,9 +135,12 @@ class RoleRow(QFrame):
         opening = self._others.isHidden()
         self._more.setText(_others_words(len(self.choice.others), opening))
         if opening and not layout.count():
-            layout.addWidget(
-                Words("What else could take its place, and why it was not chosen", self._others, soft=True)
-            )
+            for line in _vouched(self.choice.vouched_by[1:]):
+                layout.addWidget(Words(f"Also {line}", self._others, soft=True, factor=0.9))
+            if self.choice.others:
+                layout.addWidget(
+                    Words("What else could take its place, and why it was not chosen", self._others, soft=True)
+                )
             for other in self.choice.others[:MOST_OTHERS]:
                 layout.addWidget(self._other(other))
             if len(self.choice.others) > MOST_OTHERS:
@@ -174,6 +180,23 @@ class RoleRow(QFrame):
 
 
 _TOP = Qt.AlignmentFlag.AlignTop
+
+
+def _vouched(vouches: Sequence[Vouch]) -> list[str]:
+    """One line for each that vouches: the rung, by whom, at which place and line, since when."""
+    return [
+        f"{one.rung}: "
+        + ", ".join(
+            part
+            for part in (
+                text.plain(one.by, 200),
+                text.short_place(one.place, 2) if one.place else "",
+                f"since {one.since[:10]}" if one.since else "",
+            )
+            if part
+        )
+        for one in vouches
+    ]
 
 
 def _below(named: Named) -> list[Words]:

@@ -12,10 +12,19 @@ NAME_KEY = "person/name"
 
 
 class SaySo(QDialog):
-    """Asks for a reason and, with `named`, a name. `accepted` once both are there."""
+    """Asks for a reason (or what `asked` calls it) and, with `named`, a name. `accepted` once both are there."""
 
     def __init__(
-        self, title: str, words: str, action: str, settings: QSettings, parent: QWidget, *, named: bool
+        self,
+        title: str,
+        words: str,
+        action: str,
+        settings: QSettings,
+        parent: QWidget,
+        *,
+        named: bool,
+        asked: tuple[str, str] = ("Why", "What you know that the bytes do not show"),
+        kept: str = "It is kept with your word",
     ) -> None:
         super().__init__(parent)
         self._settings = settings
@@ -28,8 +37,8 @@ class SaySo(QDialog):
         column.addWidget(Words(title, self, factor=1.25, bold=True))
         column.addWidget(Words(words, self))
         column.addSpacing(step)
-        self.reason = self._asked(column, "Why", "What you know that the bytes do not show")
-        self.by = self._asked(column, "Your name", "It is kept with your word") if named else None
+        self.reason = self._asked(column, *asked)
+        self.by = self._asked(column, "Your name", kept) if named else None
         if self.by is not None:
             self.by.setText(str(settings.value(NAME_KEY, "")))
             self.by.textChanged.connect(self._look)
