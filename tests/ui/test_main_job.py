@@ -7,7 +7,7 @@ import pytest
 from PySide6.QtCore import QSettings, Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton
+from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton, QScrollArea
 
 import resources
 from catalogue.shapes.finding import Level
@@ -37,7 +37,15 @@ def window(tmp_path, qtbot, monkeypatch):
 
 
 def press(widget):
+    """Bring a button into view, as a person would, and press it."""
     assert widget.isEnabled(), widget.accessibleName()
+    QApplication.processEvents()
+    above = widget.parentWidget()
+    while above is not None:
+        if isinstance(above, QScrollArea):
+            above.ensureWidgetVisible(widget)
+            QApplication.processEvents()
+        above = above.parentWidget()
     QTest.mouseClick(widget, Qt.MouseButton.LeftButton)
 
 
