@@ -16,7 +16,8 @@ from catalogue.tasks import accept_family, draft_family, index, kit
 from catalogue.tasks.context import Context
 from sample_bundles import bittern, heron, plover
 from tests.reference import debian
-from tests.reference.draft_recovery import FOLDERS, drafted, recovered, shipped, totals
+from tests.reference.draft_answers import answered
+from tests.reference.draft_recovery import FOLDERS, drafted, recovered, totals
 
 FLOOR = {
     (bittern.FAMILY, False): (50, 113), (bittern.FAMILY, True): (55, 113),
@@ -35,56 +36,12 @@ def test_what_a_draft_recovers(family: str, papers: bool, tmp_path: Path) -> Non
     assert whole >= least
 
 
-def answer(text: str, key: str, *lines: str) -> str:
-    """The draft with a question answered: the lines below it, its name taken out of `asks`."""
-    rows = text.splitlines()
-    rows.remove(f'  "{key}",')
-    at = next(n for n, row in enumerate(rows) if row.startswith(f"# ask: {key}: "))
-    return "\n".join([*rows[: at + 3], *lines, *rows[at + 3 :]]) + "\n"
-
-
-def section(truth: str, begins: str, ends: str) -> list[str]:
-    """Lines of the shipped file, which a person knows."""
-    rows = truth.splitlines()
-    first = next(n for n, row in enumerate(rows) if row.startswith(begins))
-    last = next(n for n, row in enumerate(rows) if n > first and row.startswith(ends))
-    return rows[first:last]
-
-
-def answered(text: str) -> str:
-    """The Bittern's draft with every question answered out of the shipped file."""
-    truth = shipped(bittern.FAMILY)
-    for name, mode in (("id-f234-0c80", "raid"), ("id-f234-0c81", "pass")):
-        text = text.replace(f"[mode.{name}]", f"[mode.{mode}]")
-    text = answer(text, "title", 'title = "Corvane Bittern, as drafted"')
-    text = answer(text, "flash", *section(truth, "flash =", "[mode"))
-    text = answer(text, "state", *section(truth, "[state.bare]", "[listing]"))
-    text = answer(text, "span-sas", "span = 8")
-    text = answer(text, "has-firmware", *section(truth, "has = {", "version"))
-    firmware = text.index("[role.firmware]")
-    text = text[:firmware] + text[firmware:].replace('decide = ["hash"]', 'decide = ["hash", "has"]', 1)
-    text = answer(text, "lowest-firmware", 'lowest = "9.00.0"')
-    text = answer(text, "date-2", "date = 2025-06-17")
-    text = answer(text, "withdrawn", *section(truth, "[[withdrawn]]", "[[route]]"))
-    for bench in ("dos", "uefi"):
-        text = answer(text, f"modes-{bench}", 'from = "raid"', 'to = "pass"')
-        told = truth[truth.index(f'id = "raid-to-pass-{bench}"') :]
-        rows = text.splitlines()
-        first = next(n for n, row in enumerate(rows) if row.startswith(f"# ask: effects-{bench}")) + 3
-        last = rows.index("]", first)
-        text = "\n".join([*rows[:first], *section(told, "step = [", "]"), *rows[last:]]) + "\n"
-        text = answer(text, f"effects-{bench}")
-    for key in tomllib.loads(text)["asks"]:  # the rest: left as it is, which each question allows
-        text = answer(text, key)
-    return text
-
-
 def test_a_person_who_answers_comes_to_a_ready_kit_and_the_other_mode_is_stopped(tmp_path: Path) -> None:
     made = drafted(bittern.FAMILY, tmp_path, papers=True)
     families = tmp_path / "families"
     families.mkdir()
     file = families / "drafted.toml"
-    file.write_text(answered(made.text), encoding="utf-8")
+    file.write_text(answered(made.text, bittern.FAMILY), encoding="utf-8")
     context = Context(str(tmp_path / "c.sqlite"), (families,), today=date(2026, 3, 2))
     accepted = accept_family.run(context, file)
     assert accepted.problems == ()
@@ -103,7 +60,7 @@ def test_a_person_who_answers_comes_to_a_ready_kit_and_the_other_mode_is_stopped
 
 def test_the_same_with_one_question_left_does_not_settle(tmp_path: Path) -> None:
     made = drafted(bittern.FAMILY, tmp_path, papers=True)
-    text = answered(made.text).replace("asks = [\n", 'asks = [\n  "ran",\n', 1)
+    text = answered(made.text, bittern.FAMILY).replace("asks = [\n", 'asks = [\n  "ran",\n', 1)
     file = tmp_path / "drafted.toml"
     file.write_text(text, encoding="utf-8")
     accepted = accept_family.run(Context(str(tmp_path / "c.sqlite")), file)

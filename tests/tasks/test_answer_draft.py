@@ -7,7 +7,6 @@ proved by reading the file again, take some seconds.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -18,63 +17,7 @@ from catalogue.tasks import accept_family, index
 from catalogue.tasks.context import Context
 from sample_bundles import bittern, heron, plover
 from tests.reference import draft_recovery
-
-Tree = dict[str, object]
-NAMES = {bittern.FAMILY: {"id-f234-0c80": "raid", "id-f234-0c81": "pass"},
-         heron.FAMILY: {"id-f234-0a60": "raid", "id-f234-0a61": "pass"}}  # fmt: skip
-
-
-def effects(step: Tree) -> dict[str, str]:
-    """One step of a family file as the answer to what its line does."""
-    out = {"say": str(step["say"])}
-    for word in ("learns", "saves", "destroys", "writes", "checks", "compares"):
-        if word in step:
-            out[word] = ", ".join(step[word])
-    if "then" in step:
-        out["then"] = str(step["then"])
-    for key, one in step.get("expects", {}).items():
-        out[key] = ", ".join(one) if isinstance(one, list) else str(one).lower() if isinstance(one, bool) else str(one)
-    return out
-
-
-def truth(family: str, key: str, told: Tree) -> str | Mapping[str, str] | None:
-    """What the shipped file answers."""
-    if key == "title":
-        return {"title": str(told["title"]), "id": f"my-{family}"}
-    if key == "flash":
-        return str(told["card"]["flash"])
-    if key == "mode-names":
-        return NAMES[family]
-    if key == "direction":
-        return {"from": "raid", "to": "pass"}
-    if key == "state":
-        state = told["state"]["bare"]
-        at = [one["name"] for one in told["route"][0]["step"]].index(state["after"])
-        return {"name": "bare", "ids": state["ids"][0], "after": f"step-{at + 1}"}
-    if key == "span-sas":
-        return str(told["identity"]["sas"].get("span", 1))
-    if key == "has-firmware":
-        return dict(told["role"]["firmware"]["has"])
-    if key == "size-firmware":
-        return dict(zip(("least", "most"), map(str, told["role"]["firmware"]["size"]), strict=True))
-    if key == "lowest-firmware":
-        return str(told["role"]["firmware"]["lowest"])
-    if key == "withdrawn":
-        one = told["withdrawn"][0]
-        return {row: str(one[row]) for row in ("role", "version", "why", "source")}
-    if key.startswith("date-"):
-        return "2025-06-17"
-    if key.startswith(("care-", "unchecked-")):
-        word, bench = key.split("-")
-        route = next(one for one in told["route"] if one["bench"] == bench)
-        return ("; " if word == "care" else " ").join(route[word]) or None
-    if key.startswith("effects-"):
-        _, bench, _, number = key.split("-")
-        route = next(one for one in told["route"] if one["bench"] == bench)
-        return effects(route["step"][int(number) - 1])
-    if key in ("template", "bundles", "ran"):
-        return ""
-    return None
+from tests.reference.draft_answers import truth
 
 
 @pytest.mark.parametrize("family", [bittern.FAMILY, heron.FAMILY])
