@@ -22,7 +22,7 @@ DONE = "unpacked"
 
 
 @functools.cache
-def _obtain(package: str) -> tuple[Path | None, str]:
+def obtain(package: str) -> tuple[Path | None, str]:
     """The folder that holds the package's files, or None and the reason."""
     for program in ("apt-get", "dpkg-deb"):
         if shutil.which(program) is None:
@@ -68,7 +68,7 @@ def _download(package: str, folder: Path) -> str:
 
 def files(package: str) -> Path:
     """The folder that stands for / with the package's files in it. Skips the test where they cannot be had."""
-    folder, why = _obtain(package)
+    folder, why = obtain(package)
     if folder is None:
         pytest.skip(f"Debian package {package}: {why}")
     return folder

@@ -1,5 +1,5 @@
 """How much of a shipped family file a draft recovers from the demo's folders, line by line: `python -m
-tests.reference.draft_recovery [--lines]`.
+tests.reference.draft_recovery [--lines]`; and of a family written by hand for real ROMs of a Debian package.
 
 The family file is taken away; the folder holds the family's own bundles. "with papers" also has what a technician who
 has done the work once keeps: a saved listing, the card's two dumps, the log. Those are made by the file's own words.
@@ -7,20 +7,25 @@ has done the work once keeps: a saved listing, the card's two dumps, the log. Th
 
 from __future__ import annotations
 
+import struct
 import sys
 import tempfile
 import tomllib
 from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
+from hashlib import sha256
 from pathlib import Path
 
 from catalogue.families.toml_lines import line_index
 from catalogue.shapes.draft import Draft
 from catalogue.tasks import draft_family
 from catalogue.tasks.context import Context
-from sample_bundles import bittern, eeprom, heron, plover
+from sample_bundles import bittern, dos, eeprom, heron, plover
 from sample_bundles.item import Item
+from sample_bundles.noise import noise
+from tests.reference import debian
+from tests.reference.test_real_rom_family import FAMILY as REAL
 
 SHIPPED = Path(__file__).parents[2] / "resources" / "families"
 FOLDERS: dict[str, tuple[Item, ...]] = {
@@ -45,6 +50,9 @@ FILES = {
                    "uefi-boot-rom": "HNUB603.ROM"},
     plover.FAMILY: {"firmware": "PLVN231.BIN", "legacy-boot-rom": "PLVNB180.ROM", "uefi-boot-rom": "PLVNB180.ROM"},
 }  # fmt: skip
+
+ROMS = (("efi-e1000.rom", "efi-e1000e.rom"), ("efi-virtio.rom", "efi-vmxnet3.rom"),
+        ("efi-rtl8139.rom", "efi-pcnet.rom"))  # fmt: skip
 
 
 def shipped(family: str) -> str:
@@ -149,9 +157,42 @@ def holds(draft: object, path: tuple[str | int, ...], want: object) -> bool:
     return key < len(draft) and holds(draft[key], rest, want)
 
 
+def real(first: str, later: str, under: Path, roms: Path) -> tuple[Draft, str]:
+    """The draft from two real ROMs, a stand-in utility and a log, and the family that a person wrote for them.
+
+    Source of the ROMs: Debian package `ipxe-qemu` (network boot ROMs of emulated cards), in the folder `roms`. The IDs
+    in the family are read by the PCI Firmware Specification 3.3, 5.1.2.
+    """
+    folder = under / "downloads"
+    folder.mkdir(parents=True)
+    ids = []
+    for name in (first, later):
+        data = (roms / name).read_bytes()
+        (folder / name).write_bytes(data)
+        at = struct.unpack_from("<H", data, 0x18)[0]
+        assert data[at : at + 4] == b"PCIR"
+        ids.append("{:04X}:{:04X}".format(*struct.unpack_from("<HH", data, at + 4)))
+    (folder / "STANDIN.EXE").write_bytes(dos.mz("STANDINHAND 1.00", noise("stand-in", 2_000)))
+    digest = sha256((folder / first).read_bytes()).hexdigest()
+    truth = REAL.format(digest=digest).replace("8086:100E", ids[0]).replace("8086:10D3", ids[1])
+    listed = f"Berth ............. 1\r\n  Shows as ........ {ids[1]}\r\n  Board address ... 5F23401000001A40\r\n"
+    log = "".join(
+        f"A:\\>STANDIN {line}\r\n"
+        for line in ("look > CARD.TXT", "keep 1 OLD.BIN", f"load 1 {first}", "match 1 > MATCH.TXT", "look > AFTER.TXT")
+    )
+    for name, text in (("LISTING.TXT", listed), ("LOG.TXT", log)):
+        (under / name).write_text(text, newline="")
+    context = Context(str(under / "unused.sqlite"), today=date(2026, 3, 2))
+    return draft_family.run(context, folder, [under / "LISTING.TXT", under / "LOG.TXT"]), truth
+
+
 def recovered(draft: str, family: str) -> list[tuple[int, int, int, str]]:
     """For each line of the shipped file with a value: its number, values recovered, values in all, the line."""
-    text = shipped(family)
+    return recovered_of(draft, shipped(family))
+
+
+def recovered_of(draft: str, text: str) -> list[tuple[int, int, int, str]]:
+    """The same of any family file's text."""
     truth = tomllib.loads(text)
     have = renamed(tomllib.loads(draft), truth)
     lines = line_index(text)
@@ -184,6 +225,19 @@ def main(*words: str) -> None:
                     sys.stdout.write(f"  {number:4} {have}/{all_} {line[:130]}\n")
             if "--draft" in words:
                 sys.stdout.write(made.text)
+    for first, later in ROMS:
+        folder, why = debian.obtain("ipxe-qemu")
+        if folder is None:
+            sys.stdout.write(f"{first}: {why}\n")
+            continue
+        with tempfile.TemporaryDirectory() as under:
+            made, truth = real(first, later, Path(under), folder / "usr/lib/ipxe/qemu")
+        rows = recovered_of(made.text, truth)
+        whole, part, every = totals(rows)
+        sys.stdout.write(f"{first:18} {'real ROMs':12} {whole:6} {part:5} {every:6} {len(made.asks):6}\n")
+        if "--lines" in words:
+            for number, have, all_, line in rows:
+                sys.stdout.write(f"  {number:4} {have}/{all_} {line[:130]}\n")
 
 
 if __name__ == "__main__":

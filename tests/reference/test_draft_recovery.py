@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from catalogue.families.drafting import answers
+from catalogue.families.drafting.questions import asked
 from catalogue.shapes.finding import Level
 from catalogue.shapes.kit import Pin
 from catalogue.tasks import accept_family, draft_family, index, kit
@@ -17,12 +19,12 @@ from catalogue.tasks.context import Context
 from sample_bundles import bittern, heron, plover
 from tests.reference import debian
 from tests.reference.draft_answers import answered
-from tests.reference.draft_recovery import FOLDERS, drafted, recovered, totals
+from tests.reference.draft_recovery import FOLDERS, ROMS, drafted, real, recovered, recovered_of, totals
 
 FLOOR = {
     (bittern.FAMILY, False): (50, 113), (bittern.FAMILY, True): (55, 113),
-    (heron.FAMILY, False): (39, 116), (heron.FAMILY, True): (53, 116),
-    (plover.FAMILY, False): (25, 82), (plover.FAMILY, True): (33, 82),
+    (heron.FAMILY, False): (40, 116), (heron.FAMILY, True): (54, 116),
+    (plover.FAMILY, False): (25, 82), (plover.FAMILY, True): (35, 82),
 }  # fmt: skip
 """Lines recovered whole, of all with a value; what is left is asked, or is a name."""
 
@@ -97,3 +99,48 @@ def test_a_real_rom_gives_its_ids_and_the_rest_is_asked(package: str, rom: str, 
     keys = {one.key for one in made.asks}
     assert {"title", "tell-apart", "identity", "no-firmware", "no-writer", "route", "direction"} <= keys
     assert "layout" not in told
+
+
+REAL_ANSWERS = {
+    "title": {"title": "An emulated network card", "id": "emulated"},
+    "withdrawn": None, "care-dos": "one card in the machine",
+    "effects-dos-step-1": {"say": "List.", "learns": "slot, sas"},
+    "effects-dos-step-2": {"say": "Save.", "saves": "flash"},
+    "effects-dos-step-3": {"say": "Load.", "destroys": "flash", "writes": "flash"},
+    "effects-dos-step-4": {"say": "Compare.", "checks": "flash", "then": "restart"},
+    "effects-dos-step-5": {"say": "List a last time.", "compares": "mode, sas"},
+}  # fmt: skip
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize(("first", "later"), ROMS)
+def test_a_family_drafted_from_real_roms_settles(first: str, later: str, tmp_path: Path) -> None:
+    """Debian ipxe-qemu: two cards' ROMs stand for two modes. The folder is ready, the other ROM is stopped."""
+    roms = debian.files("ipxe-qemu") / "usr/lib/ipxe/qemu"
+    made, truth = real(first, later, tmp_path, roms)
+    whole, _part, every = totals(recovered_of(made.text, truth))
+    assert (whole, every) >= (22, 38)
+    names = {tomllib.loads(truth)["mode"][name]["ids"][0]: name for name in ("first", "later")}
+    text = made.text
+    for _ in range(60):
+        questions = asked(text)
+        if not questions:
+            break
+        key, modes = questions[0].key, tomllib.loads(text)["mode"]
+        value: object = REAL_ANSWERS.get(key)
+        if key == "mode-names":
+            value = {name: names[one["ids"][0]] for name, one in modes.items()}
+        elif key == "direction":
+            value = {"from": "later", "to": "first"}
+        elif key.startswith("date-"):
+            value = "2026-01-01"
+        elif questions[0].form == "confirm" or key.startswith("no-"):
+            value = ""
+        text = answers.answer(text, key, value)  # type: ignore[arg-type]
+    file = tmp_path / "drafted.toml"
+    file.write_text(text, encoding="utf-8")
+    done = accept_family.run(Context(str(tmp_path / "c.sqlite"), today=date(2026, 3, 2)), file)
+    assert done.settled, [(one.line, one.text) for one in done.problems]
+    assert done.proof is not None
+    other = sha256((roms / later).read_bytes()).hexdigest()
+    assert {(one.piece, "other-mode" in one.stops) for one in done.proof.counters} == {(other, True)}

@@ -48,11 +48,12 @@ def seen_routes(
 ) -> tuple[SeenRoute, ...]:
     """One route a bench whose utility's lines stand in a text; `cards` are SHA-256s of what was saved from a card."""
     programs = {form: BENCH[one.kind] for one in roles.get(WRITER, ()) for form in _called(one.name)}
-    files: dict[str, str] = {}
+    files: dict[str, tuple[str, ...]] = {}
     for role, held in roles.items():
         for one in held:
             if role != WRITER and one.sha256 not in cards:
-                files.setdefault(one.name.casefold(), role)
+                name = one.name.casefold()
+                files[name] = tuple(dict.fromkeys((*files.get(name, ()), role)))
     steps: dict[str, list[SeenStep]] = {}
     typed: dict[str, tuple[str, ...]] = {}
     for text in texts:
@@ -77,7 +78,7 @@ def _called(name: str) -> tuple[str, ...]:
     return (low, low.rsplit(".", 1)[0]) if "." in low else (low,)
 
 
-def _is_command(words: list[str], files: dict[str, str]) -> bool:
+def _is_command(words: list[str], files: dict[str, tuple[str, ...]]) -> bool:
     """Whether a line without a prompt is one that was typed, and no sentence that begins with the utility's name."""
     if any(_REDIRECT.match(one) or one.casefold() in files for one in words[1:]):
         return not words[-1].endswith((".", ",", ";", ":"))
@@ -89,7 +90,7 @@ _PROSE = {"is", "are", "was", "has", "can", "cannot", "does", "did", "for", "and
 
 
 def _step(
-    words: list[str], files: dict[str, str], identities: tuple[SeenIdentity, ...], slot: str, source: str,
+    words: list[str], files: dict[str, tuple[str, ...]], identities: tuple[SeenIdentity, ...], slot: str, source: str,
     typed: dict[str, tuple[str, ...]],
 ) -> SeenStep | None:
     out, makes, uses = ["{writer}"], "", [WRITER]
@@ -97,7 +98,7 @@ def _step(
     for word in words[1:]:
         redirect = _REDIRECT.match(word)
         rest = word[redirect.end() :] if redirect else word
-        role = files.get(rest.casefold())
+        filled = files.get(rest.casefold(), ())
         identity = _identity(rest, identities)
         if "{" in word or "}" in word:
             return None
@@ -106,9 +107,9 @@ def _step(
         redirected = redirected or bool(redirect)
         if not rest:
             continue
-        if role:
-            uses.append(role)
-            out.append(f"{{{role}}}")
+        if filled:  # a file that fills several roles, such as a joined ROM, is typed once
+            uses += filled
+            out.append(f"{{{filled[0]}}}")
         elif identity:
             typed.setdefault(identity[0], identity[1])
             out.append(f"{{{identity[0]}}}")

@@ -34,7 +34,8 @@ def seen_version(pieces: Iterable[Piece]) -> SeenVersion | None:
         return None
     by_piece = [_texts(one) for one in held]
     shared = set.intersection(*(set(one) for one in by_piece))
-    if len({one.sha256 for one in held}) == 1:  # one piece alone shows no boundary: the word next to its number
+    alone = len({one.sha256 for one in held}) == 1 and held[0].kind != "text"
+    if alone:  # one piece shows no boundary: the word next to its number. A text's heading begins with its line.
         shared = {one for one in shared if " " not in one.strip()}
     for text in sorted(shared, key=lambda one: (-len(one), by_piece[0][one], one)):
         pattern = f"{text}{{version}}"
