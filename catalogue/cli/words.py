@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from catalogue.shapes.finding import Evidence, Finding, Level
-from catalogue.shapes.piece import PieceInfo
+from catalogue.shapes.piece import PieceInfo, Vouch
 from catalogue.shapes.reading import CardId, DateClaim, VersionClaim
 from catalogue.shapes.visible import visible
 
@@ -54,7 +54,19 @@ def stamp(claim: DateClaim) -> str:
     return f"{visible(claim.value, 20)} ({visible(claim.source, 80)}{where})"
 
 
-def piece_line(piece: PieceInfo) -> tuple[str, str, str, str, str]:
+def short_vouch(vouch: Vouch) -> str:
+    """The best rung with whoever gives it, short enough for a column."""
+    return f"{vouch.rung}, {visible(vouch.by, 60)}"
+
+
+def vouch_line(vouch: Vouch) -> str:
+    """One reason to trust a piece's bytes: the rung, by whom, at which place and line, since when."""
+    where = f" ({visible(vouch.place, 200)})" if vouch.place else ""
+    since = f", since {visible(vouch.since[:10], 10)}" if vouch.since else ""
+    return f"{vouch.rung}, by {visible(vouch.by, 200)}{where}{since}"
+
+
+def piece_line(piece: PieceInfo) -> tuple[str, str, str, str, str, str]:
     """One row of a list of pieces."""
     places = len(piece.places)
     first = visible(str(piece.places[0]), 120) if piece.places else "no place now"
@@ -63,6 +75,7 @@ def piece_line(piece: PieceInfo) -> tuple[str, str, str, str, str]:
         piece.kind,
         ", ".join(pci(card) for card in piece.ids[:2]) or "-",
         short_version(piece.versions[0]) if piece.versions else "-",
+        short_vouch(piece.vouch[0]) if piece.vouch else "none",
         first + (f" (and {places - 1} more)" if places > 1 else ""),
     )
 

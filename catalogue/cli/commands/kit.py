@@ -100,6 +100,8 @@ def kit_lines(kit: Kit, names: Mapping[str, str], known: str = "") -> list[str]:
     lines = [f"{visible(kit.family_title, 80)}, route {kit.route}", ""]
     lines += words.columns(rows, ("role", "piece", "version, from", "fit", "vouched", "age"))
     for choice in kit.roles:
+        lines += [f"  {choice.role} vouched for: {words.vouch_line(one)}" for one in choice.vouched_by[:4]]
+    for choice in kit.roles:
         lines += [
             f"  not for {choice.role}: {called(other.piece)} ({', '.join(other.why)})" for other in choice.others[:8]
         ]

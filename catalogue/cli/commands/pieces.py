@@ -39,7 +39,9 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
     from catalogue.tasks import pieces
 
     found = pieces.run(context, kind=given.kind, text=given.text, card=given.card, limit=given.limit)
-    lines = words.columns(map(words.piece_line, found), ("SHA-256 begins", "kind", "card", "version, from", "lies at"))
+    lines = words.columns(
+        map(words.piece_line, found), ("SHA-256 begins", "kind", "card", "version, from", "vouched for", "lies at")
+    )
     if found:
         return Answer(found, tuple(lines))
     return Answer(found, () if given.json else (_nothing(given, pieces.kinds(context)),))

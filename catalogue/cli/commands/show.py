@@ -84,12 +84,7 @@ def _lines(detail: PieceDetail) -> list[str]:
     for name, text in sorted((detail.id_names or {}).items()):
         lines.append(f"{name} is {visible(text, 120)} in the PCI ID list")
     lines += [f"lies at {visible(str(place), 300)}" for place in info.places[:50]]
-    lines += [
-        f"vouched for: {vouch.rung}, by {visible(vouch.by, 200)}"
-        + (f" ({visible(vouch.place, 200)})" if vouch.place else "")
-        + (f", since {visible(vouch.since[:10], 10)}" if vouch.since else "")
-        for vouch in info.vouch
-    ] or ["vouched for: by nobody yet"]
+    lines += [f"vouched for: {words.vouch_line(vouch)}" for vouch in info.vouch] or ["vouched for: by nobody yet"]
     lines += [
         f"contradicted by {visible(one.place, 200)}, line {one.line}: {one.algorithm} {one.want}, found {one.have}"
         for one in detail.contradicted

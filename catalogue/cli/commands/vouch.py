@@ -43,6 +43,7 @@ def _run(given: Namespace, context: Context, progress: Progress) -> Answer:
         lines = [
             f"Recorded {done.entries} digests from {visible(given.source, 200)}; {done.matched} name pieces found here."
         ]
+    lines += [f"It can be taken back as fact {one[:12]}." for one in done.facts]
     lines += [
         f"Contradicted: {visible(one.place, 200)} should be {visible(one.want, 200)}, and is {visible(one.have, 200)}"
         for one in done.contradicted
