@@ -1,8 +1,9 @@
 """Prove a drafted family by what it was drafted from: that comes out ready, and a counter-example comes out stopped.
 
-The folder is indexed into a catalogue of its own that is thrown away. A counter-example is the other mode's ROM, from
-the folder or else from the catalogue in use; where there is none, every other indexed piece of the same kind. Words and
-pins that somebody gave do not count: the family must stand by itself.
+The folder is indexed into a catalogue of its own that is thrown away. Where it is not here, as on another bench, the
+pieces of the catalogue in use that the family names by their digests stand for it. A counter-example is the other
+mode's ROM, from the folder or else from the catalogue in use; where there is none, every other indexed piece of the
+same kind. Words and pins that somebody gave do not count: the family must stand by itself.
 """
 
 from __future__ import annotations
@@ -54,13 +55,9 @@ def run(context: Context, store: Store, family: Family, drafted: Drafted, progre
     source = drafted.folder or f"{len(drafted.pieces)} pieces of the catalogue"
     if not family.routes:
         return Proof(source, missing=("no route: what is done to a card is not said yet",))
-    if drafted.folder and not Path(drafted.folder).is_dir():
-        text = (
-            f"the folder {source}, which this was drafted from, is not here, so that nothing shows it right; bring it "
-            "back, or take `drafted` out of the file to accept it as one written by hand"
-        )
-        return Proof(source, missing=(text,))
     with _drafted_from(store, family, drafted, progress) as (own, said):
+        if not own:
+            return Proof(source, missing=(_nothing(source, drafted),), said=said)
         ground = _Ground(context, store, family, own, progress)
         routes: list[ProvedRoute] = []
         counters: list[Counter] = []
@@ -83,12 +80,16 @@ def _drafted_from(
     store: Store, family: Family, drafted: Drafted, progress: Progress
 ) -> Iterator[tuple[tuple[Candidate, ...], tuple[str, ...]]]:
     """The candidates that the draft's own pieces give, and what a person should know of them."""
-    if not drafted.folder:
-        wanted = frozenset(drafted.pieces)
-        found = candidates.gather(store, family, wanted, progress).candidates
-        gone = len(wanted - {one.sha256 for one in found})
-        said = (f"{gone} of the pieces it was drafted from are in no folder that is indexed.",) if gone else ()
-        yield tuple(one for one in found if one.sha256 in wanted), said
+    if not drafted.folder or not Path(drafted.folder).is_dir():
+        named = frozenset(drafted.pieces) or _named(family)
+        found = candidates.gather(store, family, named, progress).candidates
+        own = tuple(one for one in found if one.sha256 in named)
+        beside = {each.sha256 for one in own for each in one.beside}
+        gone = len(named - {one.sha256 for one in own})
+        said = [f"{gone} of the pieces that it was made from or names are not indexed."] if gone else []
+        if drafted.folder:
+            said.append(f"{drafted.folder} is not here: the indexed pieces that the family names stand for it.")
+        yield tuple(one for one in found if one.sha256 in named or (own and one.sha256 in beside)), tuple(said)
         return
     with tempfile.TemporaryDirectory(prefix="kitproof-draft-") as scratch, Store.open(
         str(Path(scratch) / "proof.sqlite")
@@ -96,6 +97,22 @@ def _drafted_from(
         summary = indexing.index(one, [Path(drafted.folder)], progress)
         gathered = candidates.gather(one, family, (), progress)
         yield gathered.candidates, tuple(f"{each.place}: {each.why}" for each in summary.unreadable)
+
+
+def _nothing(source: str, drafted: Drafted) -> str:
+    """What is said where no piece is left to judge by."""
+    if drafted.folder and Path(drafted.folder).is_dir():
+        return f"nothing in {source}, which this was drafted from, is near what it says"
+    return (
+        f"{source}, which this was drafted from, is not here, nor are the pieces that it names, so that nothing shows "
+        "it right; bring it back and index it, or take `drafted` out of the file to accept it as one written by hand"
+    )
+
+
+def _named(family: Family) -> frozenset[str]:
+    """The SHA-256s that the releases of a family name."""
+    claims = (claim for release in family.releases for claim in release.claims.values())
+    return frozenset(digest for claim in claims for digest in claim.sha256)
 
 
 def _counters(ground: _Ground, question: Question, kit: Kit) -> Iterator[Counter]:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from catalogue.cli import main
+from catalogue.tasks.draft_family import MOST_CHOSEN
 from sample_bundles import bittern, dos, eeprom
 from sample_bundles.noise import noise
 
@@ -136,3 +137,9 @@ def test_a_dump_given_as_a_file_is_no_text(folder: Path, tmp_path: Path, capsys:
     assert call(tmp_path, folder, "--identity", tmp_path / "L.TXT", "--identity", tmp_path / "D.BIN") == 0
     told = tomllib.loads(capsys.readouterr().out)
     assert told["layout"]["eeprom"]["size"] == 320
+
+
+def test_chosen_pieces_are_bounded(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = [word for number in range(MOST_CHOSEN + 1) for word in ("--piece", f"{number:08x}")]
+    assert call(tmp_path, *words) == 2
+    assert str(MOST_CHOSEN) in capsys.readouterr().err

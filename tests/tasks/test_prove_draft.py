@@ -11,7 +11,7 @@ import pytest
 
 from catalogue.cli import main
 from catalogue.shapes.results import Accepted
-from catalogue.tasks import accept_family, families, index, pieces
+from catalogue.tasks import accept_family, families, index, pieces, prove_draft
 from catalogue.tasks.context import Context
 from catalogue.tasks.settings import shipped_families
 from sample_bundles import bittern, plover
@@ -85,6 +85,11 @@ def test_a_folder_that_is_not_whole_does_not_come_out_ready(context: Context, tm
     assert "role-empty" in said(done)
 
 
+def test_a_folder_with_nothing_near_is_said(context: Context, tmp_path: Path) -> None:
+    (tmp_path / "empty").mkdir()
+    assert "is near what it says" in said(accept_family.run(context, drafted(tmp_path / "empty")))
+
+
 def test_a_folder_that_is_gone_is_said(context: Context, folder: Path) -> None:
     file = drafted(folder)
     folder.rename(folder.with_name("elsewhere"))
@@ -113,6 +118,46 @@ def test_without_a_counter_example_it_waits_for_one(context: Context, tmp_path: 
     assert done.settled, said(done)
     assert done.proof is not None
     assert {one.stops for one in done.proof.counters} == {("other-family",)}
+
+
+def test_on_another_bench_the_named_pieces_of_the_catalogue_stand_for_the_folder(
+    context: Context, folder: Path, tmp_path: Path
+) -> None:
+    """The file must not be edited for that: what is recorded of the family hangs on its SHA-256."""
+    elsewhere = folder.with_name("elsewhere")
+    for changes, settles in [((), True), ((CUT,), False)]:
+        file = drafted(folder, *changes)
+        folder.rename(elsewhere)
+        assert not accept_family.run(Context(str(tmp_path / "empty.sqlite")), file).settled
+        index.run(context, [elsewhere])
+        done = accept_family.run(context, file)
+        assert done.settled is settles, said(done)
+        assert done.proof is not None
+        assert "stand for it" in done.proof.said[-1]
+        assert done.proof.counters
+        elsewhere.rename(folder)
+
+
+def test_no_more_than_a_bounded_number_of_counter_examples_is_tried(
+    context: Context, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "one"
+    folder.mkdir()
+    for name, data in bittern_dos().items():
+        (folder / name).write_bytes(data)
+    route = BITTERN.read_text(encoding="utf-8").split("[[route]]")
+    file = drafted(folder, ("[[route]]" + route[2], ""))
+    other = tmp_path / "other"
+    other.mkdir()
+    for number, item in enumerate((plover.release_three(), plover.release_two())):
+        (other / f"{number}.zip").write_bytes(item.data)
+    index.run(context, [other])
+    for most in (1, 2):
+        monkeypatch.setattr(prove_draft, "MOST_OTHERS", most)
+        done = accept_family.run(context, file, only_look=True)
+        assert done.proof is not None
+        assert {one.role for one in done.proof.counters} == {"legacy-boot-rom", "uefi-boot-rom"}
+        assert len(done.proof.counters) == most * 2
 
 
 def bittern_dos() -> dict[str, bytes]:
