@@ -149,6 +149,18 @@ def test_a_line_that_was_read_opens_its_bytes(drafted, world):
     assert (wanted[0].piece, wanted[0].offset) == ("a" * 64, 28)
 
 
+def test_the_folder_is_put_on_the_shelf(opened, world, monkeypatch, tmp_path):
+    _page, view = opened
+    commands = []
+    monkeypatch.setattr(world.session, "run", lambda what, command, *rest: commands.append(command) or True)
+    view.given.folder.setText(str(tmp_path))
+    QTest.mouseClick(view.given.do, Qt.MouseButton.LeftButton)
+    view._drafted(json.loads(as_text(DRAFT)), 0)
+    world.settle(lambda: bool(view.text))
+    QTest.mouseClick(view.read.index, Qt.MouseButton.LeftButton)
+    assert commands[-1] == ["index", "--json", str(tmp_path)]
+
+
 def answer(world, view, key, fill):
     view.asked.list.stand_on(key)
     fill(view.asked.form)

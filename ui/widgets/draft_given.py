@@ -139,7 +139,7 @@ class DraftGiven(QWidget):
         hashes = said.split()
         if Path(said).is_dir():
             self._say("")
-            self.wanted.emit(["draft-family", said, *texts, "--json"])
+            self.wanted.emit(["draft-family", str(Path(said).absolute()), *texts, "--json"])
         elif hashes and all(HASH.fullmatch(one) for one in hashes):
             self._say("")
             pieces = [word for one in hashes for word in ("--piece", one)]

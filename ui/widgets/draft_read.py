@@ -18,13 +18,15 @@ MOST_SAID = 6
 
 
 class DraftRead(QWidget):
-    """`bytes_wanted` carries a piece and an offset, None where the whole piece is meant."""
+    """`bytes_wanted` carries a piece and an offset, None where the whole piece is meant; `index_wanted` the folder."""
 
     bytes_wanted = Signal(str, object)
+    index_wanted = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._lines: dict[str, Mapping[str, Any]] = {}
+        self._folder = ""
         step = unit(self)
         column = QVBoxLayout(self)
         column.setContentsMargins(step * 2, step, step * 2, step)
@@ -41,11 +43,19 @@ class DraftRead(QWidget):
         self.show_bytes = Button("Show its bytes", self)
         self.show_bytes.clicked.connect(self._open)
         self.show_bytes.setEnabled(False)
+        self.index = Button("Put the folder on the Shelf", self)
+        self.index.setToolTip("Indexes the folder, so that its bytes can be shown and kits be made of it")
+        self.index.clicked.connect(lambda: self.index_wanted.emit(self._folder))
+        row.addWidget(self.index)
         row.addWidget(self.show_bytes)
         column.addLayout(row)
 
-    def show_draft(self, inferred: Sequence[Mapping[str, Any]], pieces: int, said: Sequence[str]) -> None:
-        """Show the lines of a draft, as our own command prints them."""
+    def show_draft(
+        self, inferred: Sequence[Mapping[str, Any]], pieces: int, said: Sequence[str], folder: str = ""
+    ) -> None:
+        """Show the lines of a draft, as our own command prints them; `folder` is "" for one of indexed pieces."""
+        self._folder = folder
+        self.index.setVisible(bool(folder))
         self._lines = {str(one["line"]): one for one in inferred}
         told = [f"{text.count(len(inferred), 'line')} read from {text.count(pieces, 'piece')}. Choose one."]
         told += [text.plain(one, 300) for one in said[:MOST_SAID]]

@@ -41,6 +41,7 @@ class DraftView(QWidget):
         self._session = session
         self.text = ""
         self._before: list[str] = []
+        self._folder = ""
         self._checking: Asked | None = None
         step = unit(self)
         outer = QVBoxLayout(self)
@@ -76,6 +77,7 @@ class DraftView(QWidget):
         outer.addWidget(self._stack, 1)
         self.given.wanted.connect(self._draft)
         self.read.bytes_wanted.connect(lambda sha, at: session.wanted.emit(Open("Shelf", piece=sha, offset=at)))
+        self.read.index_wanted.connect(self._index)
         self.asked.answered.connect(self._answer)
         self.asked.back_wanted.connect(self._back)
         self.proved.check_wanted.connect(self._check)
@@ -97,7 +99,15 @@ class DraftView(QWidget):
         for one in self.stands[READ:]:
             one.setEnabled(bool(self.text))
 
+    def _index(self, folder: str) -> None:
+        def done(answer: Any, code: int) -> None:  # noqa: ANN401
+            self._session.say("good", f"{text.count(int(answer.get('pieces', 0)), 'piece')} of the folder are indexed.")
+
+        name = text.plain(Path(folder).name, 60)
+        self._session.run(f"Indexing {name}", ["index", "--json", folder], done, Changes(pieces=True))
+
     def _draft(self, command: list[str]) -> None:
+        self._folder = command[1] if not command[1].startswith("--") else ""
         self.given.do.setEnabled(False)
         if not self._session.run("Drafting a family", command, self._drafted, Changes(), self._not_drafted):
             self.given.do.setEnabled(True)
@@ -109,7 +119,7 @@ class DraftView(QWidget):
     def _drafted(self, answer: Any, code: int) -> None:  # noqa: ANN401
         self.given.do.setEnabled(True)
         self._before.clear()
-        self.read.show_draft(answer["inferred"], int(answer["pieces"]), answer["said"])
+        self.read.show_draft(answer["inferred"], int(answer["pieces"]), answer["said"], self._folder)
         if not answer["pieces"]:
             self._session.say("caution", "Nothing in what was given does a job of a kit; little can be drafted.")
         self.proved.name.clear()
@@ -189,6 +199,7 @@ class DraftView(QWidget):
         self.proved.show_checked(done)
         if done.settled:
             words = f"{text.plain(done.id, 80)} is settled and kept in {text.plain(str(file), 300)}."
-            self._session.say("good", f"{words} Where its folder is not on the Shelf yet, index it to make kits of it.")
+            more = "Where its folder is not on the Shelf yet, put it there to make kits of it."
+            self._session.say("good", f"{words} {more}")
             self._session.hand_round(done.changes)
             self.kept.emit(done.id)
