@@ -1,7 +1,8 @@
 """Counter-examples: pieces that a family must refuse, taken for a role by hand, and what stops them.
 
-Only what the family itself teaches counts: a stop that speaks of fit, not one that merely asks who vouches for the
-piece. What a hash list names for both modes is told apart by IDs, texts or a layout, or not at all.
+Against the other mode's ROM only what the family itself teaches counts: a stop that speaks of fit, not one that merely
+asks who vouches for the piece. What a hash list names for both modes is told apart by IDs, texts or a layout, or not at
+all. Any other piece just has to be stopped; one that names the role's own IDs may well be right, and shows nothing.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from catalogue.shapes.finding import Level
 from catalogue.shapes.kit import Kit, Pin
 
 WHY = "a counter-example"
-FIT_ASKED = "fit-unproved"
+TELLING = frozenset({"other-mode", "other-family", "fit-unproved", "wrong-size", "package-no-match"})
+"""Codes by which a family tells a piece from the right one; that it is damaged, say, is no such thing."""
 PINNED = "pin-broken"
 
 
@@ -41,13 +43,24 @@ def other_modes_roms(asked: Asked, wanted: Wanted, candidates: Iterable[Candidat
     """Those of `candidates` whose images for the role name another mode of the family and not the role's own."""
     own = wanted.cards or _ids(asked, asked.route.target_mode)
     other = frozenset().union(*(_ids(asked, name) for name in asked.family.modes)) - own
-    out = []
-    for one in candidates:
-        if one.kind.startswith(OPTION_ROM):
-            named = frozenset[tuple[int, int]]().union(*(i.cards for i in asked_images(wanted, images_of(one.reading))))
-            if named & other and not named & own:
-                out.append(one)
-    return tuple(sorted(out, key=lambda one: one.sha256))
+    found = (one for one in candidates if (named := _named(wanted, one)) & other and not named & own)
+    return tuple(sorted(found, key=lambda one: one.sha256))
+
+
+def shows_something(asked: Asked, wanted: Wanted, candidate: Candidate) -> bool:
+    """Whether a piece of the role's kind is one that must be stopped: a ROM with an image for it, none of its IDs."""
+    if not candidate.kind.startswith(OPTION_ROM):
+        return True
+    own = wanted.cards or _ids(asked, asked.route.target_mode)
+    return bool(asked_images(wanted, images_of(candidate.reading))) and not _named(wanted, candidate) & own
+
+
+def _named(wanted: Wanted, candidate: Candidate) -> frozenset[tuple[int, int]]:
+    """The IDs of a ROM's images for the role; none of what is no ROM."""
+    if not candidate.kind.startswith(OPTION_ROM):
+        return frozenset()
+    images = asked_images(wanted, images_of(candidate.reading))
+    return frozenset[tuple[int, int]]().union(*(one.cards for one in images))
 
 
 def _ids(asked: Asked, mode: str) -> frozenset[tuple[int, int]]:
@@ -55,10 +68,11 @@ def _ids(asked: Asked, mode: str) -> frozenset[tuple[int, int]]:
     return frozenset((one.vendor, one.device) for one in found.ids) if found is not None else frozenset()
 
 
-def stopped_by(question: Question, kit: Kit, role: str, counter: Candidate) -> tuple[str, ...]:
-    """The codes by which the family stops `counter` where a person takes it for `role`; none: it would pass.
+def stopped_by(question: Question, kit: Kit, role: str, counter: Candidate, *, by_fit: bool) -> tuple[str, ...]:
+    """The codes that stop `counter` where a person takes it for `role`; none: it would pass.
 
-    `kit` is the kit that `question` gave; its other pieces stay as they are.
+    With `by_fit` only those count by which the family tells it from the right piece. `kit` is the kit that `question`
+    gave; its other pieces stay as they are.
     """
     held = {piece for one in kit.roles for piece in one.pieces}
     rest = tuple(one for one in question.candidates if one.sha256 in held and one.sha256 != counter.sha256)
@@ -70,6 +84,6 @@ def stopped_by(question: Question, kit: Kit, role: str, counter: Candidate) -> t
         if one.level is Level.STOP
         and one.piece == counter.sha256
         and one.code != PINNED
-        and (not one.clearable or one.code == FIT_ASKED)
+        and (not by_fit or one.code in TELLING)
     )
     return tuple(dict.fromkeys(codes))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import UTC, datetime
 
 from sqlalchemy import Connection, func, insert, select
 
@@ -41,7 +42,8 @@ def words(connection: Connection, family: str) -> tuple[Word, ...]:
 
 def accept_family(connection: Connection, family: str, sha256: str) -> None:
     """Record that a person accepted this very family file."""
-    row = (family, bytes.fromhex(sha256), now())
+    exact = datetime.now(UTC).isoformat(timespec="microseconds")  # which of two was the last must be known
+    row = (family, bytes.fromhex(sha256), exact)
     bulk.insert(connection, accepted_family, ("family", "sha256", "at"), [row], "ON CONFLICT DO NOTHING")
 
 

@@ -127,14 +127,14 @@ def _counters(ground: _Ground, question: Question, kit: Kit) -> Iterator[Counter
     if tried:
         return
     for wanted in roms or [one for one in asked.wanted.values() if one.role.written]:
-        others = _same_kind(ground, asked, kit, wanted)
+        others = [one for one in _same_kind(ground, asked, kit, wanted) if counter.shows_something(asked, wanted, one)]
         for number, one in enumerate(others):
             ground.progress.report(number, len(others), f"trying what else could be taken for {wanted.role.name}")
             yield _tried(question, kit, wanted, one, f"another {one.kind}")
 
 
 def _tried(question: Question, kit: Kit, wanted: Wanted, one: Candidate, what: str) -> Counter:
-    stops = counter.stopped_by(question, kit, wanted.role.name, one)
+    stops = counter.stopped_by(question, kit, wanted.role.name, one, by_fit=what == OTHER_MODES)
     place = INTO.join((one.places[0].path, *one.places[0].inside)) if one.places else one.sha256[:12]
     return Counter(question.route.id, wanted.role.name, one.sha256, place, what, stops)
 

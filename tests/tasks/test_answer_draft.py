@@ -46,5 +46,5 @@ def test_a_draft_with_every_question_answered_settles(family: str, tmp_path: Pat
     done = accept_family.run(context, file)
     assert done.settled, "\n".join(f"{one.line}: {one.text}" for one in done.problems) + text
     assert done.proof is not None
-    assert all(one.stops == (stop,) for one in done.proof.counters)
+    assert all(one.stops[0] == stop for one in done.proof.counters)
     assert done.proof.counters
