@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from catalogue.errors import Stopped
 from catalogue.families.model import Drafted, Family, Route
 from catalogue.intake import indexing
 from catalogue.kits import counter
@@ -33,9 +34,28 @@ from catalogue.tasks.context import Context
 MOST_OTHERS = 300
 """Other pieces of one kind that are tried as counter-examples of one role; by SHA-256, so the same ones each time."""
 MOST_ROMS = 20
+MOST_FILES = 20_000
+"""Files of a folder that are looked at: a family file from elsewhere may name any folder."""
 MOST_STOPS = 20
 OTHER_MODES = "the other mode's ROM"
 APART = "nothing here tells the modes apart"
+
+
+class _TooMany(Stopped):
+    """The folder holds more files than are looked at."""
+
+
+class _Bounded:
+    """A progress that ends the work at MOST_FILES."""
+
+    def __init__(self, progress: Progress) -> None:
+        self._progress = progress
+
+    def report(self, done: int, total: int | None, what: str) -> None:
+        """Pass on; raise Stopped where a person wants it, or the bound is reached."""
+        self._progress.report(done, total, what)
+        if done > MOST_FILES:
+            raise _TooMany(f"more than {MOST_FILES} files")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +75,16 @@ def run(context: Context, store: Store, family: Family, drafted: Drafted, progre
     source = drafted.folder or f"{len(drafted.pieces)} pieces of the catalogue"
     if not family.routes:
         return Proof(source, missing=("no route: what is done to a card is not said yet",))
+    try:
+        return _proof(context, store, family, drafted, progress, source)
+    except _TooMany:
+        text = f"{source}, which this was drafted from, holds more than {MOST_FILES} files; draft from a smaller folder"
+        return Proof(source, missing=(text,))
+
+
+def _proof(
+    context: Context, store: Store, family: Family, drafted: Drafted, progress: Progress, source: str
+) -> Proof:
     with _drafted_from(store, family, drafted, progress) as (own, said):
         if not own:
             return Proof(source, missing=(_nothing(source, drafted),), said=said)
@@ -80,7 +110,7 @@ def _drafted_from(
     store: Store, family: Family, drafted: Drafted, progress: Progress
 ) -> Iterator[tuple[tuple[Candidate, ...], tuple[str, ...]]]:
     """The candidates that the draft's own pieces give, and what a person should know of them."""
-    if not drafted.folder or not Path(drafted.folder).is_dir():
+    if not _is_here(drafted):
         named = frozenset(drafted.pieces) or _named(family)
         found = candidates.gather(store, family, named, progress).candidates
         own = tuple(one for one in found if one.sha256 in named)
@@ -94,14 +124,19 @@ def _drafted_from(
     with tempfile.TemporaryDirectory(prefix="kitproof-draft-") as scratch, Store.open(
         str(Path(scratch) / "proof.sqlite")
     ) as one:
-        summary = indexing.index(one, [Path(drafted.folder)], progress)
+        summary = indexing.index(one, [Path(drafted.folder)], _Bounded(progress))
         gathered = candidates.gather(one, family, (), progress)
         yield gathered.candidates, tuple(f"{each.place}: {each.why}" for each in summary.unreadable)
 
 
+def _is_here(drafted: Drafted) -> bool:
+    """Whether the folder is one of this machine: no file may send us to another (a UNC path, [MS-DTYP] 2.2.57)."""
+    return bool(drafted.folder) and not drafted.folder.startswith(("\\\\", "//")) and Path(drafted.folder).is_dir()
+
+
 def _nothing(source: str, drafted: Drafted) -> str:
     """What is said where no piece is left to judge by."""
-    if drafted.folder and Path(drafted.folder).is_dir():
+    if _is_here(drafted):
         return f"nothing in {source}, which this was drafted from, is near what it says"
     return (
         f"{source}, which this was drafted from, is not here, nor are the pieces that it names, so that nothing shows "

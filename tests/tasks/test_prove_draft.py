@@ -139,6 +139,23 @@ def test_on_another_bench_the_named_pieces_of_the_catalogue_stand_for_the_folder
         elsewhere.rename(folder)
 
 
+def test_a_folder_of_very_many_files_is_left(
+    context: Context, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for number in range(60):
+        (folder / f"{number}.txt").write_text(str(number), encoding="utf-8")
+    monkeypatch.setattr(prove_draft, "MOST_FILES", 40)
+    assert "more than 40 files" in said(accept_family.run(context, drafted(folder)))
+    monkeypatch.setattr(prove_draft, "MOST_FILES", 61)
+    assert accept_family.run(context, drafted(folder), only_look=True).problems == ()
+
+
+@pytest.mark.parametrize("begins", ["//", "\\\\"])
+def test_a_file_does_not_send_us_to_another_machine(context: Context, folder: Path, begins: str) -> None:
+    file = drafted(folder, source=f"folder = {json.dumps(begins + str(folder).lstrip('/'))}")
+    assert "is not here" in said(accept_family.run(context, file))
+
+
 def test_no_more_than_a_bounded_number_of_counter_examples_is_tried(
     context: Context, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
