@@ -10,6 +10,7 @@ from catalogue.families.load import Loaded, files_of, load_source, only
 from catalogue.families.model import Family
 from catalogue.families.read_family import same_id
 from catalogue.families.source import Source, read_source
+from catalogue.families.spoken_of import Asked, speaking
 from catalogue.families.where import place
 from catalogue.shapes.results import FileProblem
 
@@ -26,8 +27,13 @@ class Library:
     problems: tuple[FileProblem, ...] = ()
 
 
-def load(folders: Sequence[Path], shipped: Path, accepted: Mapping[str, frozenset[str]]) -> Library:
+def load(
+    folders: Sequence[Path], shipped: Path, accepted: Mapping[str, frozenset[str]], about: Asked | None = None
+) -> Library:
     """Load the shipped family files and those of `folders`; none ranks above another.
+
+    With `about`, only the families that it asks after, and all that they stand on or that stands in their way: each is
+    the same, settled or not, as if all were loaded. Others may be among them, and the problems are of these files only.
 
     A family is settled when nothing is wrong with it, and it is shipped or its file's SHA-256 is accepted for its id;
     a variant also needs its base settled. One id in two differing files leaves both unsettled; identical files count as
@@ -36,23 +42,32 @@ def load(folders: Sequence[Path], shipped: Path, accepted: Mapping[str, frozense
     problems: list[FileProblem] = []
     by_id: dict[str, dict[str, Source]] = {}
     ours: set[str] = set()
-    seen: set[Path] = set()
+    for folder, file in _files(folders, shipped, problems, about):
+        source = read_source(file)
+        if folder == shipped:
+            ours.add(source.sha256)
+        if source.id is None:
+            problems += load_source(source, _nothing_below).problems
+        else:
+            by_id.setdefault(source.id, {}).setdefault(source.sha256, source)
+    return _settle(by_id, ours, accepted, problems)
+
+
+def _files(
+    folders: Sequence[Path], shipped: Path, problems: list[FileProblem], about: Asked | None
+) -> Sequence[tuple[Path, Path]]:
+    """Each file once, behind the folder it was found in; with `about`, those alone that it needs."""
+    found: dict[Path, tuple[Path, Path]] = {}
     for folder in (shipped, *folders):
         files, wrong = files_of(folder)
         if wrong:
             problems.append(wrong)
         for file in files:
-            if file.resolve() in seen:
-                continue
-            seen.add(file.resolve())
-            source = read_source(file)
-            if folder == shipped:
-                ours.add(source.sha256)
-            if source.id is None:
-                problems += load_source(source, _nothing_below).problems
-            else:
-                by_id.setdefault(source.id, {}).setdefault(source.sha256, source)
-    return _settle(by_id, ours, accepted, problems)
+            found.setdefault(file.resolve(), (folder, file))
+    if about is None:
+        return list(found.values())
+    wanted = speaking([file for _folder, file in found.values()], about)
+    return [(folder, file) for folder, file in found.values() if file in wanted]
 
 
 def _nothing_below(name: str) -> Source:

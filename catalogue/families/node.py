@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from catalogue.families.limits import MAX_PROBLEMS
-from catalogue.families.toml_lines import Path
+from catalogue.families.toml_lines import Path, part_name
 from catalogue.shapes.results import FileProblem
 
 
@@ -39,13 +39,24 @@ def located(value: object, lines: Mapping[Path, int], file: str, path: Path = ()
     return Node(value, file, line)
 
 
-def walk(node: Node, path: Path = ()) -> Iterator[tuple[Path, Node]]:
-    """Every node below and including this one, with its path."""
-    yield path, node
-    for key, one in (node.table or {}).items():
-        yield from walk(one, (*path, key))
-    for number, one in enumerate(node.list or ()):
-        yield from walk(one, (*path, number))
+def named_nodes(node: Node) -> dict[str, Node]:
+    """Every node below this one by its path as text (`toml_lines.dotted`)."""
+    found: dict[str, Node] = {}
+    _gather(node, "", found)
+    return found
+
+
+def _gather(node: Node, path: str, found: dict[str, Node]) -> None:
+    inside = node.value
+    if isinstance(inside, dict):
+        below = [(f"{path}.{part_name(key)}" if path else part_name(key), one) for key, one in inside.items()]
+    elif isinstance(inside, list):
+        below = [(f"{path}[{number}]", one) for number, one in enumerate(inside)]
+    else:
+        return
+    for name, one in below:
+        found[name] = one
+        _gather(one, name, found)
 
 
 class Report:

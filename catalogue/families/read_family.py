@@ -9,14 +9,13 @@ from typing import TypeVar
 
 from catalogue.families.cursor import Table, quoted
 from catalogue.families.model import Card, Drafted, Family
-from catalogue.families.node import Node, Report, walk
+from catalogue.families.node import Node, Report, named_nodes
 from catalogue.families.read_card import read_card, read_identity, read_listing, read_mode, read_state
 from catalogue.families.read_layouts import read_layout
 from catalogue.families.read_releases import read_key, read_release, read_withdrawn
 from catalogue.families.read_roles import ORDERS, read_role
 from catalogue.families.read_routes import read_route
 from catalogue.families.source import Source
-from catalogue.families.toml_lines import dotted
 from catalogue.families.values import sha256, subsystem
 
 SCHEMA = 1
@@ -64,7 +63,7 @@ def read_family(source: Source, root: Node, base: tuple[str, ...], report: Repor
     top.done()
     if name is None:
         return None
-    own = {dotted(path): node for path, node in walk(root) if path}
+    own = named_nodes(root)
     return Family(
         id=name,
         title=title or name,

@@ -11,6 +11,7 @@ import re
 import tomllib
 from bisect import bisect_right
 from contextlib import suppress
+from functools import lru_cache
 
 from catalogue.families.limits import MAX_DEPTH, MAX_ITEMS, MAX_SCALAR
 
@@ -224,6 +225,12 @@ def dotted(path: Path) -> str:
         if isinstance(part, int):
             out += f"[{part}]"
         else:
-            name = part if _BARE.fullmatch(part) else '"' + part.replace("\\", "\\\\").replace('"', '\\"') + '"'
+            name = part_name(part)
             out += f".{name}" if out else name
     return out
+
+
+@lru_cache(maxsize=4_096)
+def part_name(key: str) -> str:
+    """One key of a path as text, in quotes where it is not bare."""
+    return key if _BARE.fullmatch(key) else '"' + key.replace("\\", "\\\\").replace('"', '\\"') + '"'

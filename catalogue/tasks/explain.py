@@ -44,7 +44,7 @@ def run(
     """
     told = progress or Quiet()
     with Store.open(context.catalogue) as store:
-        of = known.family(known.families(context, store), family)
+        of = known.named(context, store, family)
         by = known.route(of, route)
         wishes = [(_role(by, role), whole_hash(store, begins)) for role, begins in why or ()]
         also = [sha256 for _role, sha256 in wishes]

@@ -46,7 +46,7 @@ def check(context: Context, files: Sequence[Path]) -> list[FileProblem]:
 def detail(context: Context, id_: str) -> Family:
     """The family called `id_`, with its routes and roles. Raises BadCall for one that is not known."""
     with Store.open(context.catalogue) as store:
-        return known.family(known.families(context, store), id_)
+        return known.named(context, store, id_)
 
 
 def _info(family: Family, came: str) -> FamilyInfo:

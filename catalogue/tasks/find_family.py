@@ -19,7 +19,7 @@ def run(context: Context, text: str) -> list[FamilyMatch]:
             "a dump of configuration space, or the bare IDs."
         )
     with Store.open(context.catalogue) as store:
-        library = known.families(context, store)
+        library = known.families_for(context, store, {(one.vendor, one.device) for one in cards})
     found: dict[tuple[str, str], FamilyMatch] = {}
     for one in match.families_for(cards, library.families):
         found.setdefault((one.id, one.mode), one)

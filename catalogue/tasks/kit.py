@@ -81,7 +81,7 @@ def ask(
     also: Sequence[str] = (),
 ) -> Asked:
     """The question of a kit; words given are recorded. `also` are pieces (whole SHA-256s) gathered near or not."""
-    of = known.family(known.families(context, store), family)
+    of = known.named(context, store, family)
     by = known.route(of, route)
     whole_pins = tuple(_whole_pin(store, of, by, pin) for pin in pins)
     for word in said:

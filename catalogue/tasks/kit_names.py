@@ -13,5 +13,5 @@ from catalogue.tasks.context import Context
 def run(context: Context, kit: Kit) -> Plan:
     """The folder's short code and an 8.3 name for every piece. Raises BadCall where the family is no longer known."""
     with Store.open(context.catalogue) as store:
-        of = known.family(known.families(context, store), kit.family)
+        of = known.named(context, store, kit.family)
     return plan.plan(kit, of)

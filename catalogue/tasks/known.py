@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Iterable
 from pathlib import Path
 
 from catalogue.errors import BadCall
 from catalogue.families import library
 from catalogue.families.library import Library
 from catalogue.families.model import Family, Route
+from catalogue.families.spoken_of import Asked
 from catalogue.shapes.results import FileProblem
 from catalogue.store import Store
 from catalogue.tasks import settings
@@ -28,6 +30,19 @@ def folders(context: Context) -> tuple[Path, ...]:
 def families(context: Context, store: Store) -> Library:
     """Every family file within reach, settled or not. Raises BadCall as `folders` does."""
     return library.load(folders(context), settings.shipped_families(), store.accepted_families())
+
+
+def families_for(context: Context, store: Store, cards: Iterable[tuple[int, int]]) -> Library:
+    """The families within reach that may answer to a vendor and device, as `families` has them; others may be there."""
+    about = Asked(cards=frozenset(cards))
+    return library.load(folders(context), settings.shipped_families(), store.accepted_families(), about)
+
+
+def named(context: Context, store: Store, id_: str) -> Family:
+    """The family called `id_`, as `families` has it. Raises BadCall as `family` and `folders` do."""
+    about = Asked(ids=frozenset({id_}))
+    few = library.load(folders(context), settings.shipped_families(), store.accepted_families(), about)
+    return few.families.get(id_) or family(families(context, store), id_)
 
 
 def family(known: Library, id_: str) -> Family:

@@ -62,7 +62,7 @@ def run(
         sha256 = whole_hash(store, begins)
         told = _told(store, card, before, after, kit)
         used, roles = _kit(store, sha256, told.kit)
-        family = known.family(known.families(context, store), used.family)
+        family = known.named(context, store, used.family)
         route = known.route(family, used.route)
         wrong = list(_family(family, used))
         checked = compare(family, route, told.before, told.after, card)

@@ -56,7 +56,7 @@ def add(context: Context, family: str, new: NewRelease) -> AddedRelease:
     NotWorkable where the file cannot be written.
     """
     with Store.open(context.catalogue) as store:
-        of = known.family(known.families(context, store), family)
+        of = known.named(context, store, family)
     _check(of, new)
     file = Path(of.file)
     try:

@@ -6,7 +6,7 @@ import os
 import re
 import time
 from array import array
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 
 from catalogue.families import pci_names
@@ -69,10 +69,10 @@ def ids(
 def rows(context: Context, ids: Sequence[int]) -> list[ShelfRow]:
     """The rows of these ids, in their order; ids that are gone are left out."""
     with Store.open(context.catalogue) as store:
-        by_ids = _by_ids(context, store)
         with store.reading() as connection:
             found = shelf_rows.rows(connection, ids)
             vouches = evidence.vouches_of(connection, [row.id for row in found])
+        by_ids = _by_ids(context, store, {pair for row in found for pair in row.cards})
     made: list[ShelfRow] = []
     for row in found:
         titles = dict.fromkeys(title for pair in row.cards for title in by_ids.get(pair, ()))
@@ -112,20 +112,23 @@ def _name(pair: tuple[int, int]) -> str:
     return " ".join(names[key] for key in (f"{pair[0]:04x}", "{:04x}:{:04x}".format(*pair)) if key in names)
 
 
-def _by_ids(context: Context, store: Store) -> dict[tuple[int, int], tuple[str, ...]]:
-    """The titles of the families whose cards show each vendor and device."""
+def _by_ids(context: Context, store: Store, pairs: set[tuple[int, int]]) -> Mapping[tuple[int, int], tuple[str, ...]]:
+    """The titles of the families whose cards show each of these vendors and devices; of the visible rows alone."""
     now = time.monotonic()
-    held = _families.get(context)
-    if held is not None and now - held[0] < FAMILIES_SECONDS:
-        return held[1]
-    found: dict[tuple[int, int], tuple[str, ...]] = {}
-    library = known.families(context, store)
-    for id_ in sorted(library.families):
-        for pair in _pairs(library.families[id_]):
-            found[pair] = (*found.get(pair, ()), library.families[id_].title or id_)
+    began, held = _families.get(context, (now, {}))
+    if now - began >= FAMILIES_SECONDS:
+        began, held = now, {}
+    fresh = pairs - held.keys()
+    if fresh:
+        found: dict[tuple[int, int], tuple[str, ...]] = dict.fromkeys(fresh, ())
+        library = known.families_for(context, store, fresh)
+        for id_ in sorted(library.families):
+            for pair in _pairs(library.families[id_]) & fresh:
+                found[pair] = (*found[pair], library.families[id_].title or id_)
+        held = {**held, **found}
     _families.clear()
-    _families[context] = (now, found)
-    return found
+    _families[context] = (began, held)
+    return held
 
 
 def _pairs(family: Family) -> set[tuple[int, int]]:

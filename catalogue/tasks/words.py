@@ -29,7 +29,7 @@ from catalogue.tasks.hashes import whole_hash
 def give(context: Context, family: str, code: str, sha256: str, reason: str, by: str) -> Changes:
     """Record a word. Raises BadCall without reason or name, or for a code that no word clears."""
     with Store.open(context.catalogue) as store:
-        of = known.family(known.families(context, store), family)
+        of = known.named(context, store, family)
         record(store, of, Word(code, whole_hash(store, sha256), reason, by))
     return Changes(words=True)
 
@@ -70,7 +70,7 @@ def take_back(context: Context, family: str, code: str, sha256: str) -> Changes:
 def listed(context: Context, family: str) -> list[WordGiven]:
     """The words given for a family, the newest first, each with what has changed since. Raises BadCall."""
     with Store.open(context.catalogue) as store:
-        of = known.family(known.families(context, store), family)
+        of = known.named(context, store, family)
         return [_given(store, of, one, context.today) for one in store.spoken_words(of.id)]
 
 
