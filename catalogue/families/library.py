@@ -62,8 +62,9 @@ def _files(
         files, wrong = files_of(folder)
         if wrong:
             problems.append(wrong)
+        real = folder.resolve()
         for file in files:
-            found.setdefault(file.resolve(), (folder, file))
+            found.setdefault(file.resolve() if file.is_symlink() else real / file.name, (folder, file))
     if about is None:
         return list(found.values())
     wanted = speaking([file for _folder, file in found.values()], about)
