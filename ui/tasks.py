@@ -19,10 +19,12 @@ if TYPE_CHECKING:
     from catalogue.shapes.changes import Changes
     from catalogue.shapes.comparison import Comparison
     from catalogue.shapes.draft import Question
+    from catalogue.shapes.finding import Evidence
     from catalogue.shapes.host import Host
     from catalogue.shapes.host_form import HostFacts, SavedFile
     from catalogue.shapes.kit import Kit, Pin
     from catalogue.shapes.manual import RuleManual
+    from catalogue.shapes.mending import Mending
     from catalogue.shapes.piece import PieceDetail
     from catalogue.shapes.progress import Progress
     from catalogue.shapes.reading import Reading
@@ -42,6 +44,8 @@ if TYPE_CHECKING:
         WrittenKit,
     )
     from catalogue.shapes.shelf import ShelfRow, ShelfState
+    from catalogue.shapes.target import Target, TextLines
+    from catalogue.shapes.why_not import WhyNot
     from catalogue.tasks.context import Context
 
 
@@ -232,6 +236,63 @@ def kit(
     from catalogue.tasks import kit as task
 
     return task.run(context, family, route, pins=pins, host=_host(host), saved=saved, progress=progress)
+
+
+def mending(
+    context: Context,
+    family: str,
+    route: str,
+    pins: tuple[Pin, ...],
+    progress: Progress,
+    host: str = "",
+    *,
+    saved: tuple[Path, ...] = (),
+) -> Mending:
+    """What would make a kit ready."""
+    from catalogue.tasks import explain
+
+    found = explain.run(context, family, route, pins=pins, host=_host(host), saved=saved, mend=True, progress=progress).mend
+    assert found is not None
+    return found
+
+
+def why_not(
+    context: Context,
+    family: str,
+    route: str,
+    pins: tuple[Pin, ...],
+    wish: tuple[str, str],
+    host: str = "",
+    *,
+    saved: tuple[Path, ...] = (),
+) -> WhyNot:
+    """Why a piece is not the one that was chosen for a role."""
+    from catalogue.tasks import explain
+
+    found = explain.run(context, family, route, pins=pins, host=_host(host), saved=saved, why=[wish]).why
+    assert found is not None
+    return found[0]
+
+
+def record_source(context: Context, file: Path, source: str, by: str) -> Vouched:
+    """Record where a checksum list was had from."""
+    from catalogue.tasks import vouch
+
+    return vouch.record_list(context, file, source, by)
+
+
+def evidence_target(context: Context, evidence: Evidence, piece: str | None) -> Target:
+    """What a piece of evidence leads to."""
+    from catalogue.tasks import evidence as task
+
+    return task.target(context, evidence, piece)
+
+
+def text_lines(context: Context, target: Target) -> TextLines:
+    """The lines around the one that a target leads to."""
+    from catalogue.tasks import evidence as task
+
+    return task.text(context, target)
 
 
 def _host(name: str) -> Host:

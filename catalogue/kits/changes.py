@@ -83,7 +83,8 @@ def _brought(question: Question, one: Change) -> Question:
 
         found = _each(question, one.piece, beside)
         return replace(found, candidates=(*found.candidates, companion(lies)))
-    asked = ask(question)
+    described = next((each for each in question.family.routes if each.id == one.asks("as by route")), question.route)
+    asked = ask(replace(question, route=described))
     wanted = asked.wanted.get(one.role or "")
     if wanted is None:
         return question

@@ -86,7 +86,8 @@ class _Search:
     def children(self, made: Made, role: str | None) -> Iterator[Made]:
         """`made` and one change more that takes a stop of `role` away, and brings no more than there were.
 
-        Of the pieces that could be got for a role the one that leaves least to do is taken, newest release first.
+        Of the pieces that could be got for a role the one that leaves least to do is taken: what is to be fetched again
+        before what is missing, the newest release first.
         """
         question = changed(self.question, made)
         kit = self.kit(made)
@@ -100,7 +101,7 @@ class _Search:
             child = made | {one}
             after = {_named(left) for left in stops_of(self.kit(child))}
             if not mine <= after and len(after) <= len(before):
-                if one.kind is ChangeKind.SUPPLY and not one.asks("companion"):
+                if one.kind in (ChangeKind.SUPPLY, ChangeKind.FETCH) and not one.asks("companion"):
                     got.setdefault(one.role, []).append(child)
                 else:
                     kept.append(child)
@@ -154,7 +155,7 @@ class _Search:
             smaller, proved = self._least(made)
             least[smaller] = proved
         alone = [one for one in least if not any(other < one for other in least)]
-        alone.sort(key=_order)
+        alone = list({_as_told(one): one for one in sorted(alone, key=_order, reverse=True)}.values())[::-1]
         if len(alone) > MOST_PROPOSALS:
             self.whole = False
         return [Proposal(_told(one), least[one]) for one in alone[:MOST_PROPOSALS]]
@@ -194,6 +195,11 @@ def _told(made: Made) -> tuple[Change, ...]:
 
 def _by_kind(one: Change) -> tuple[int, str, str, str]:
     return one.kind.rank, one.role or "", one.text, one.piece or ""
+
+
+def _as_told(made: Made) -> tuple[tuple[str, str], ...]:
+    """What a person reads: the same piece may be asked for in view of two routes."""
+    return tuple((one.kind.value, one.text) for one in _told(made))
 
 
 def _order(made: Made) -> tuple[object, ...]:

@@ -18,10 +18,7 @@ from catalogue.shapes.finding import Finding, Level
 from catalogue.shapes.kit import Kit, RoleChoice
 from catalogue.shapes.mending import Change, ChangeKind
 
-DAMAGED = frozenset({
-    "rom-damaged", "archive-damaged", "contradicted", "signature-broken", "wrong-kind", "blank", "wrong-size",
-    "bytes-swapped", "eeprom-sum", "same-version-two-contents",
-})  # fmt: skip
+DAMAGED = frozenset({"rom-damaged", "archive-damaged", "contradicted", "signature-broken", "wrong-kind"})
 """What a download that went wrong looks like: the same thing fetched again may be sound."""
 VOUCHED_AWAY = frozenset({"unvouched", "ambiguous", "same-version-two-contents"})
 MOST_RELEASES = 4
@@ -119,12 +116,12 @@ def _fetched(asked: Asked, wanted: Wanted, found: Sequence[Finding]) -> Iterator
             rest = tuple(one for one in made.wanted if one[0] != "SHA-256")
             made = Description((("SHA-256", digest), *rest), made.version, digest)
         text = f"Fetch {readable(piece)} again from its maker and index it. What should come: {in_words(made)}."
-        yield Change(ChangeKind.FETCH, text, wanted.role.name, sha256, wanted=_kept(made), supposed=True)
+        yield Change(ChangeKind.FETCH, text, wanted.role.name, sha256, wanted=_kept(asked, made), supposed=True)
 
 
-def _kept(made: Description) -> tuple[tuple[str, str], ...]:
-    """The description with the version and digest that it is judged by."""
-    judged = (("as version", made.version), ("as SHA-256", made.sha256))
+def _kept(asked: Asked, made: Description) -> tuple[tuple[str, str], ...]:
+    """The description with the version, digest and route that it is judged by."""
+    judged = (("as version", made.version), ("as SHA-256", made.sha256), ("as by route", asked.route.id))
     return (*made.wanted, *((what, which) for what, which in judged if which is not None))
 
 
@@ -135,7 +132,8 @@ def _supplied(asked: Asked, wanted: Wanted) -> Iterator[Change]:
             made = describe(asked, wanted, release)
             text = f"Get a piece for {wanted.role.name} from its maker and index it: {in_words(made)}."
             name = release.name if release is not None else None
-            yield Change(ChangeKind.SUPPLY, text, wanted.role.name, release=name, wanted=_kept(made), supposed=True)
+            kept = _kept(asked, made)
+            yield Change(ChangeKind.SUPPLY, text, wanted.role.name, release=name, wanted=kept, supposed=True)
 
 
 def _beside(asked: Asked, wanted: Wanted, sha256: str) -> list[tuple[Candidate, str]]:

@@ -38,7 +38,7 @@ def _line(asked: Asked, wanted: Wanted, key: str) -> Evidence:
 def _pinned(asked: Asked, wanted: Wanted, candidate: Candidate) -> Asking:
     pin = next((one for one in asked.pins.get(wanted.role.name, ()) if one.sha256 == candidate.sha256), None)
     if pin is None:
-        return Asking("pin", SILENT, "Nobody pinned it for this role.", (_line(asked, wanted, "pin"),))
+        return Asking("pin", SILENT, "Nobody pinned it for this role.", (_line(asked, wanted, "role"),))
     where = Evidence(f"pin {pin.role}={pin.sha256}", "pin", None, None, "", pin.reason)
     return Asking("pin", YES, f"It is pinned: {pin.reason}", (where,))
 
@@ -54,7 +54,14 @@ def _hash(asked: Asked, wanted: Wanted, candidate: Candidate) -> Asking:
     if not lists:
         text = "No release gives a SHA-256 for this role."
     lines = tuple(
-        Evidence(asked.release_line(one.name, wanted.role.name), "sha256", None, None, candidate.sha256, one.name)
+        Evidence(
+            asked.release_line(one.name, wanted.role.name),
+            f"digests of {one.name}",
+            None,
+            None,
+            candidate.sha256,
+            "others",
+        )
         for one in lists[:_SHOWN]
     )
     return Asking("hash", SILENT, text, lines or (_line(asked, wanted, "decide"),))

@@ -91,6 +91,8 @@ def _of_role(asked: Asked, wanted: Wanted) -> Iterator[tuple[str, str]]:
     if wanted.layout is not None:
         magic = wanted.layout.magic.hex(" ").upper()
         yield "layout", f"{wanted.layout.name}: {wanted.layout.size} bytes, {magic} at {wanted.layout.magic_at:X}h"
+        if asked.mode is not None and any(one.means.startswith("mode.") for one in wanted.layout.fields):
+            yield "for the mode", asked.mode.name
         yield "identity", "none; its identity fields are empty"
     elif role.size is not None:
         least, most = role.size

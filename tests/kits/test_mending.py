@@ -224,7 +224,7 @@ def test_a_piece_of_no_release_is_asked_for_where_all_that_releases_name_is_here
     del scene.pieces["fw-old"]
     scene.edit(releases=scene.family.releases[:1])
     supply = [one for each in mend(scene.question()).proposals for one in each.changes
-              if one.kind is ChangeKind.SUPPLY]  # fmt: skip
+              if one.kind in (ChangeKind.SUPPLY, ChangeKind.FETCH)]  # fmt: skip
     assert [one.release for one in supply] == [None]
 
 
@@ -234,3 +234,17 @@ def test_a_bound_ends_the_search_and_is_told():
     assert not mend(scene.question(), most=2).all_tried
     asked = iter([True, True, False])
     assert not mend(scene.question(), lambda: next(asked, False)).all_tried
+
+
+def test_a_piece_described_for_another_bench_does_not_serve_on_this_one():
+    """What is asked for in view of another route is that thing by this route too."""
+    scene = bittern()
+    dos = scene.family.routes[0]
+    scene.edit(routes=(dos, replace(dos, id="by-uefi", bench="uefi")))
+    del scene.pieces["writer"]
+    found = mend(scene.question()).proposals
+    for each in found:
+        kinds = [one.asks("kind") for one in each.changes if one.kind is ChangeKind.SUPPLY]
+        assert ("efi-application" in kinds) == any(one.route == "by-uefi" for one in each.changes)
+    assert len(found) == 2
+    assert len({tuple(one.text for one in each.changes) for each in found}) == len(found)

@@ -121,7 +121,7 @@ def test_findings_stand_in_order_and_offer_what_can_be_done(qtbot):
     shown.show_findings(reversed(FINDINGS))
     assert [one.level.value for one in shown.findings] == ["stop", "stop", "caution", "caution", "note"]
     wanted = []
-    shown.bytes_wanted.connect(lambda *a: wanted.append(a))
+    shown.evidence_wanted.connect(lambda evidence, piece: wanted.append((piece, evidence.offset)))
     words = []
     shown.word_wanted.connect(words.append)
     for button in shown.findChildren(Button):

@@ -14,10 +14,14 @@ from catalogue.errors import NotWorkable
 from catalogue.shapes.changes import Changes
 from catalogue.shapes.finding import ClearedBy, Evidence, Finding, Level
 from catalogue.shapes.kit import Kit, Other, RoleChoice
+from catalogue.shapes.mending import Change, ChangeKind, Mending, Proposal
 from catalogue.shapes.piece import Contradiction, PieceDetail, PieceInfo, Place, Vouch
 from catalogue.shapes.reading import CardId, Fault, Field, Reading, Span, VersionClaim
 from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, FileProblem, FileState, ReadBack
 from catalogue.shapes.shelf import ShelfRow, ShelfState
+from catalogue.shapes.target import TextLines
+from catalogue.shapes.why_not import Asking, WhyNot
+from catalogue.tasks import evidence as evidence_task
 from catalogue.tasks.context import Context
 from ui import look, tasks
 from ui.session import Session
@@ -214,6 +218,31 @@ ROUTES = (
 MATCH = FamilyMatch("corvane-bittern", "Corvane Bittern", "raid", "F234:0C80 is its RAID mode")
 
 
+CHANGES = (
+    Change(ChangeKind.SUPPLY, "Get a piece for writer from its maker and index it: kind dos-program; holds the text "
+           "QUAYHAND; version 3.10 to 3.99; beside it QHXTEND.BIN.", "writer",
+           wanted=(("kind", "dos-program"), ("holds the text", "QUAYHAND"), ("as version", "3.99")), supposed=True),
+    Change(ChangeKind.VOUCH, "Record a source that names QHBOOT.ROM: its maker's list of digests.", "eeprom-image",
+           ROM_SHA, "unvouched"),
+    Change(ChangeKind.PIN, "Pin QHBOOT.ROM for eeprom-image: it is near too.", "eeprom-image", ROM_SHA),
+    Change(ChangeKind.WORD, "Give your word on unvouched for QHBOOT.ROM, with a reason and your name.", "eeprom-image",
+           ROM_SHA, "unvouched"),
+)  # fmt: skip
+MEND = Mending(
+    (Proposal(CHANGES[:2]), Proposal((CHANGES[0], CHANGES[2])), Proposal((CHANGES[0], CHANGES[3]))), True, 20
+)
+WHY = WhyNot(
+    "eeprom-image", ROM_SHA, "QHBOOT.ROM", "miss", "QHBOOT.ROM is stopped: other-mode. No word clears that.",
+    ("other-mode",), (), "8.41.0", "CVLB {version}", "none",
+    (Asking("ids", "yes", "An image of it names F234:0C80.", (BYTES_AT,)),
+     Asking("hash", "silent", "Its SHA-256 stands in no release.", (Evidence("/families/bittern.toml:90", "sha256"),))),
+    (Asking("ids", "no", "It names F234:0C80, the IDs of mode raid; this role takes F234:0C81.", (BYTES_AT,)),),
+    FINDINGS[1:2],
+)  # fmt: skip
+PLACES = ("/downloads/bittern-twelve.zip › rom/QHBOOT.ROM",)
+LINES = TextLines("/families/bittern.toml", tuple(f"line {number}" for number in range(1, 200)), 1, 90, False)
+
+
 @dataclass
 class World:
     """The window and what its questions are answered with; `asked` keeps the questions."""
@@ -222,6 +251,7 @@ class World:
     pieces: int = 40
     failing: bool = False
     kit: Kit = KIT
+    mend: Mending = MEND
     hosts: list = field(default_factory=list)
     stale: list = field(default_factory=list)
     words: list = field(default_factory=list)
@@ -293,6 +323,12 @@ def make_world(tmp_path, monkeypatch, qapp, *, dark=False, pieces=40) -> World:
         "kit": lambda c, family, route, pins, progress, host, saved=(): replace(
             world.kit, family=family, route=route, pins=pins
         ),
+        "mending": lambda c, *a, saved=(): world.mend,
+        "why_not": lambda c, family, route, pins, wish, host, saved=(): replace(WHY, role=wish[0], piece=wish[1]),
+        "evidence_target": lambda c, evidence, piece: evidence_task.lead(
+            evidence, piece, {PLACES[0]: ROM_SHA}.get, lambda path: path.startswith("/families/")
+        ),
+        "text_lines": lambda c, target: LINES,
         "names_for": lambda c, kit: {
             ROM_SHA: tasks.Named("QHBOOT.ROM", "PCI option ROM", "/downloads/bittern-twelve.zip › rom/QHBOOT.ROM")
         },

@@ -11,12 +11,15 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from catalogue.shapes.changes import Changes
-from catalogue.shapes.finding import Finding, Level
+from catalogue.shapes.finding import Evidence, Finding, Level
 from catalogue.shapes.host_form import HostFacts
 from catalogue.shapes.kit import Kit, Pin
+from catalogue.shapes.mending import Change, ChangeKind, Mending
 from catalogue.shapes.releases import AddedRelease
-from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, WordGiven, WrittenKit
+from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, Vouched, WordGiven, WrittenKit
+from catalogue.shapes.why_not import WhyNot
 from ui import tasks, text
+from ui.evidence import show_evidence
 from ui.jobs import Asked, Stopper
 from ui.look import unit
 from ui.models.said_rows import SaidRow
@@ -124,7 +127,9 @@ class Kits(PageWidget):
         self.view = KitView(session.ages, self)
         self.view.route_picked.connect(self._route_picked)
         self.view.piece_wanted.connect(lambda sha: session.wanted.emit(Open("Shelf", piece=sha)))
-        self.view.bytes_wanted.connect(lambda sha, at: session.wanted.emit(Open("Shelf", piece=sha, offset=at)))
+        self.view.evidence_wanted.connect(self._show_evidence)
+        self.view.why_wanted.connect(self._why_not)
+        self.view.change_wanted.connect(self._make_change)
         self.view.word_wanted.connect(self._give_word)
         self.view.pin_wanted.connect(self._pin)
         self.view.unpin_wanted.connect(self._unpin)
@@ -360,6 +365,109 @@ class Kits(PageWidget):
         stops = sum(one.level is Level.STOP for one in kit.findings)
         state = "ready" if kit.verdict == "ready" else f"not ready, {text.count(stops, 'stop')}"
         self.told.emit(f"{text.plain(kit.family_title, 40)}: {state}")
+        self._look_how_to_mend(kit)
+
+    def _look_how_to_mend(self, kit: Kit) -> None:
+        """Work out in the background what would make it ready; news of another kit is not shown."""
+        if kit.verdict == "ready":
+            self.view.mend.show_nothing()
+            return
+        self.view.mend.show_looking()
+        context, host, saved = self.session.context, self.hosts.host, self._saved.get(self.family, ())
+
+        def found(answer: Mending) -> None:
+            if self.kit is kit:
+                self.view.mend.show_found(answer)
+
+        def failed(sentence: str) -> None:
+            if self.kit is kit:
+                self.view.mend.show_trouble(sentence)
+
+        self.session.lane("mend").ask(
+            lambda stopper: tasks.mending(context, kit.family, kit.route, kit.pins, stopper, host, saved=saved),
+            found,
+            failed,
+            instead_of="mend",
+        )
+
+    def _why_not(self, role: str, piece: str) -> None:
+        kit, context, host = self.kit, self.session.context, self.hosts.host
+        saved = self._saved.get(self.family, ())
+        if kit is None:
+            return
+
+        def shown(why: WhyNot) -> None:
+            from ui.widgets.why_sheet import WhySheet
+
+            sheet = WhySheet(why, self.window())
+            sheet.evidence_wanted.connect(self._show_evidence)
+            sheet.evidence_wanted.connect(sheet.accept)
+            sheet.open()
+
+        self.session.lane("mend").ask(
+            lambda stopper: tasks.why_not(context, kit.family, kit.route, kit.pins, (role, piece), host, saved=saved),
+            shown,
+            self.session.trouble,
+            instead_of="why",
+        )
+
+    def _show_evidence(self, evidence: Evidence, piece: str | None) -> None:
+        show_evidence(self.session, evidence, piece, self, lambda role: self.view.to_decisions(), self._tell_of_host)
+
+    def _tell_of_host(self) -> None:
+        (self._edit_host if self.hosts.host else self._new_host)()
+
+    def _make_change(self, change: Change) -> None:
+        """Open what a proposed change asks for; nothing is decided without the person."""
+        if change.route is not None:
+            self.view.take_route(change.route)
+        elif change.kind is ChangeKind.PIN:
+            self._pin(change.role or "", change.piece or "")
+        elif change.kind is ChangeKind.UNPIN:
+            self._unpin(change.role or "")
+        elif change.kind is ChangeKind.SETTLE:
+            self._accept()
+        elif change.kind is ChangeKind.VOUCH:
+            self._record_source()
+        elif change.kind is ChangeKind.HOST:
+            self._tell_of_host()
+        elif change.kind is ChangeKind.BENCH:
+            self._new_host()
+        elif change.kind is ChangeKind.WORD and self.kit is not None:
+            said = [one for one in self.kit.findings if (one.code, one.piece) == (change.code, change.piece)]
+            if said:
+                self._give_word(said[0])
+            else:
+                self.session.say("note", "That finding comes with the other changes; make those first.")
+
+    def _record_source(self) -> None:
+        """Record where a checksum list was had from."""
+        file, _ = QFileDialog.getOpenFileName(self, "The checksum list", "", "All files (*)")
+        if not file:
+            return
+        words = (
+            f"From now on every digest in {text.short_place(file, 1)} names the piece that has it. Say where you had "
+            "the list: the maker's own page is worth more than a copy from elsewhere."
+        )
+        form = SaySo("Record a source", words, "Record it", self.session.settings, self, named=True,
+                     asked=("Where you had it", "The maker's page, a letter, a disc"))  # fmt: skip
+        context = self.session.context
+
+        def given() -> None:
+            by = form.by.text().strip() if form.by else ""
+            source = form.reason.text().strip()
+            self.session.lane("write").ask(
+                lambda stopper: tasks.record_source(context, Path(file), source, by), recorded, self.session.trouble
+            )
+
+        def recorded(done: Vouched) -> None:
+            against = f" {len(done.contradicted)} entries speak against pieces here." if done.contradicted else ""
+            said = f"Recorded: {text.count(done.matched, 'piece is', 'pieces are')} named by it.{against}"
+            self.session.say("caution" if against or not done.matched else "good", text.begun(said))
+            self.session.hand_round(done.changes)
+
+        form.accepted.connect(given)
+        form.open()
 
     def _not_judged(self, sentence: str) -> None:
         self.kit = None

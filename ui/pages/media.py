@@ -11,10 +11,12 @@ from PySide6.QtWidgets import QFileDialog, QSplitter, QStackedWidget, QVBoxLayou
 
 from catalogue.errors import NotWorkable
 from catalogue.shapes.changes import Changes
+from catalogue.shapes.finding import Evidence
 from catalogue.shapes.from_json import NotAKit, findings_from_json
 from catalogue.shapes.kit import Kit
 from catalogue.shapes.results import ReadBack, WrittenKit
 from ui import tasks, text
+from ui.evidence import show_evidence
 from ui.look import unit
 from ui.models.said_rows import SaidRow
 from ui.pages.page import PageWidget
@@ -61,7 +63,7 @@ class Media(PageWidget):
         self.view.write.clicked.connect(self.write_out)
         self.view.read_back.clicked.connect(self.read_back)
         self.view.to_kits.clicked.connect(lambda: session.wanted.emit(Open("Kits")))
-        self.view.bytes_wanted.connect(lambda sha, at: session.wanted.emit(Open("Shelf", piece=sha, offset=at)))
+        self.view.evidence_wanted.connect(self._show_evidence)
         self._stack = QStackedWidget(self)
         self._stack.addWidget(self._empty)
         self._stack.addWidget(self.view)
@@ -89,6 +91,12 @@ class Media(PageWidget):
         session.job_ended.connect(self._free)
         self._look()
         self._look_at_written()
+
+    def _show_evidence(self, evidence: Evidence, piece: str | None) -> None:
+        def on_kits(what: str = "") -> None:
+            self.session.wanted.emit(Open("Kits"))
+
+        show_evidence(self.session, evidence, piece, self, on_kits, on_kits)
 
     def refresh(self, changes: Changes) -> None:
         """What lies there again when something was written."""

@@ -1,4 +1,4 @@
-"""Findings: what is wrong, how we know, what to do, side by side; a press shows the bytes."""
+"""Findings: what is wrong, how we know, what to do, side by side; a press shows what the evidence speaks of."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from catalogue.shapes.finding import Evidence, Finding, Level
 from ui import tasks, text
 from ui.look import tones_of, unit
 from ui.widgets.basics import Button, Words, wipe
+from ui.widgets.evidence_line import EvidenceLine
 from ui.widgets.marks import Mark
 
 PORTION = 15
@@ -26,7 +27,7 @@ CAPTIONS = ("What is wrong", "How we know", "What to do")
 class FindingRow(QFrame):
     """One finding."""
 
-    bytes_wanted = Signal(str, int)
+    evidence_wanted = Signal(object, object)
     word_wanted = Signal(object)
 
     def __init__(self, finding: Finding, parent: QWidget | None = None, *, words: bool = True) -> None:
@@ -80,34 +81,9 @@ class FindingRow(QFrame):
         RuleSheet(tasks.rule(self.finding.code), self.window()).open()
 
     def _evidence(self, column: QVBoxLayout, one: Evidence) -> None:
-        parts = []
-        if one.field:
-            dotted = "." in one.field or "[" in one.field
-            parts.append(text.plain(one.field) if dotted else text.name_of(one.field))
-        if one.offset is not None:
-            parts.append(f"at {text.offset(one.offset)}")
-        where = " ".join(parts)
-        said = "; ".join(
-            part
-            for part in (
-                where,
-                f"wanted {text.short_digests(text.plain(one.want, 200))}" if one.want else "",
-                f"found {text.short_digests(text.plain(one.have, 200))}" if one.have else "",
-            )
-            if part
-        )
-        column.addWidget(Words(text.begun(said) if said else text.short_place(one.place), self))
-        if said:
-            place = Words(text.short_place(one.place), self, soft=True, factor=0.9)
-            place.setToolTip(text.tip(one.place))
-            column.addWidget(place)
-        piece = self.finding.piece
-        if piece and one.offset is not None:
-            see = Button("Show the bytes", self)
-            see.setAccessibleDescription(f"Opens the piece at {text.offset(one.offset)}")
-            at = one.offset
-            see.clicked.connect(lambda: self.bytes_wanted.emit(piece, at))
-            column.addLayout(_held_left(see))
+        line = EvidenceLine(one, self)
+        line.wanted.connect(lambda what: self.evidence_wanted.emit(what, self.finding.piece))
+        column.addWidget(line)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """A line below each."""
@@ -127,7 +103,7 @@ def _held_left(button: Button) -> QHBoxLayout:
 class FindingList(QWidget):
     """All findings, stops first, under the captions of their three parts."""
 
-    bytes_wanted = Signal(str, int)
+    evidence_wanted = Signal(object, object)
     word_wanted = Signal(object)
 
     def __init__(self, parent: QWidget | None = None, *, words: bool = True) -> None:
@@ -159,7 +135,7 @@ class FindingList(QWidget):
             self._more = None
         for finding in self.findings[self._shown : self._shown + PORTION]:
             row = FindingRow(finding, self, words=self._words)
-            row.bytes_wanted.connect(self.bytes_wanted)
+            row.evidence_wanted.connect(self.evidence_wanted)
             row.word_wanted.connect(self.word_wanted)
             self._column.addWidget(row)
         self._shown += PORTION

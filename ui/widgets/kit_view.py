@@ -27,6 +27,7 @@ from ui.tasks import Named, RouteInfo
 from ui.widgets.basics import Button, Choice, Said, Words, wipe
 from ui.widgets.decisions_list import DecisionsList
 from ui.widgets.finding_list import FindingList
+from ui.widgets.mend_list import MendList
 from ui.widgets.role_rows import RoleRows
 from ui.widgets.strips import Gauge
 from ui.widgets.written_list import WrittenList
@@ -42,7 +43,9 @@ class KitView(QWidget):
 
     route_picked = Signal(str)
     piece_wanted = Signal(str)
-    bytes_wanted = Signal(str, int)
+    evidence_wanted = Signal(object, object)
+    why_wanted = Signal(str, str)
+    change_wanted = Signal(object)
     word_wanted = Signal(object)
     pin_wanted = Signal(str, str)
     unpin_wanted = Signal(str)
@@ -78,6 +81,7 @@ class KitView(QWidget):
         self._route_row.setContentsMargins(0, 0, 0, 0)
         self._route_row.setSpacing(0)
         self._group: QButtonGroup | None = None
+        self._choices: dict[str, Choice] = {}
         head = QVBoxLayout()
         head.setContentsMargins(step * 2, step * 2, step * 2, step)
         head.setSpacing(step // 2)
@@ -96,8 +100,11 @@ class KitView(QWidget):
         self.roles.piece_wanted.connect(self.piece_wanted)
         self.roles.pin_wanted.connect(self.pin_wanted)
         self.roles.unpin_wanted.connect(self.unpin_wanted)
+        self.roles.why_wanted.connect(self.why_wanted)
+        self.mend = MendList(self)
+        self.mend.wanted.connect(self.change_wanted)
         self.findings = FindingList(self)
-        self.findings.bytes_wanted.connect(self.bytes_wanted)
+        self.findings.evidence_wanted.connect(self.evidence_wanted)
         self.findings.word_wanted.connect(self.word_wanted)
         self._finding_title = Words("", self, factor=1.15, bold=True)
         inner = QWidget(self)
@@ -107,6 +114,8 @@ class KitView(QWidget):
         column.setContentsMargins(step * 2, step, step * 2, step * 2)
         column.setSpacing(step)
         column.addWidget(self.roles)
+        column.addSpacing(step)
+        column.addWidget(self.mend)
         column.addSpacing(step)
         column.addWidget(self._finding_title)
         column.addWidget(self.findings)
@@ -140,6 +149,7 @@ class KitView(QWidget):
         self.foot.write.clicked.connect(self.write_wanted)
         self.foot.sheet.clicked.connect(self.sheet_wanted)
         self.foot.first.clicked.connect(self.to_first_finding)
+        self.foot.mend.clicked.connect(self.to_mend)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.setSpacing(0)
@@ -198,16 +208,24 @@ class KitView(QWidget):
         """Offer the routes; one is taken."""
         wipe(self._routes)
         self._group = QButtonGroup(self)
+        self._choices.clear()
         for route in routes:
-            choice = Choice(route.words, self._routes)
+            choice = self._choices[route.id] = Choice(route.words, self._routes)
             choice.setChecked(route.id == taken)
             choice.clicked.connect(lambda _=False, one=route.id: self.route_picked.emit(one))
             self._group.addButton(choice)
             self._route_row.addWidget(choice)
 
+    def take_route(self, route: str) -> None:
+        """Take another of the routes that are offered."""
+        if route in self._choices:
+            self._choices[route].setChecked(True)
+            self.route_picked.emit(route)
+
     def prove(self, family: str, route: str) -> None:
         """A kit is being proved."""
         self.foot.hide()
+        self.mend.show_nothing()
         self._wait("Looking at every piece that could be near a role")
 
     def show_at(self, done: int, total: int | None, what: str) -> None:
@@ -238,6 +256,22 @@ class KitView(QWidget):
         self.foot.show()
         self._middle.setCurrentIndex(1)
         self.area.verticalScrollBar().setValue(0)
+
+    def to_mend(self) -> None:
+        """Bring what would make it ready into view."""
+        self._to(self.mend, self.mend.first_button())
+
+    def to_decisions(self) -> None:
+        """Bring what people decided into view."""
+        self._to(self.decisions, self.decisions.findChild(Button))
+
+    def _to(self, part: QWidget, inside: QWidget | None) -> None:
+        bar = self.area.verticalScrollBar()
+        inner = self.area.widget()
+        if inner is not None:
+            bar.setValue(part.mapTo(inner, part.rect().topLeft()).y() - unit(self))
+        if inside is not None:
+            inside.setFocus()
 
     def to_first_finding(self) -> None:
         """Bring the first finding into view."""
@@ -283,6 +317,7 @@ class VerdictFoot(QWidget):
         self.first = Button("Go to the first stop", self, keys="Ctrl+Return", kind="next")
         self.write = Button("Write it out", self, keys="Ctrl+Return", kind="next")
         self.sheet = Button("Save the run sheet", self)
+        self.mend = Button("What would make it ready", self, keys="Ctrl+M")
         words = QVBoxLayout()
         words.setSpacing(2)
         words.addWidget(self._verdict)
@@ -290,7 +325,7 @@ class VerdictFoot(QWidget):
         buttons = QHBoxLayout()
         buttons.setSpacing(step)
         buttons.addStretch(1)
-        for one in (self.sheet, self.write, self.first):
+        for one in (self.sheet, self.mend, self.write, self.first):
             buttons.addWidget(one)
         self._row = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
         self._row.setContentsMargins(step * 2, step, step * 2, step)
@@ -302,7 +337,10 @@ class VerdictFoot(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Put the buttons under the words where beside them the words would have too little room."""
         super().resizeEvent(event)
-        beside = self.sheet.sizeHint().width() + self.write.sizeHint().width()
+        beside = max(
+            self.sheet.sizeHint().width() + self.write.sizeHint().width(),
+            self.mend.sizeHint().width() + self.first.sizeHint().width(),
+        )
         narrow = self.width() - beside < unit(self) * LEAST_WORDS
         self._row.setDirection(QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight)
 
@@ -327,6 +365,7 @@ class VerdictFoot(QWidget):
         self._said.say(" ".join([*kit.said, f"Kit {kit.id[:12]}."]))
         self.write.setVisible(ready)
         self.first.setVisible(not ready)
+        self.mend.setVisible(not ready)
         self.sheet.setVisible(ready)
 
     def paintEvent(self, event: QPaintEvent) -> None:

@@ -41,7 +41,7 @@ class Outcome:
 class MediumView(QWidget):
     """Shows one target."""
 
-    bytes_wanted = Signal(str, int)
+    evidence_wanted = Signal(object, object)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -66,7 +66,7 @@ class MediumView(QWidget):
         self._waiting = Words("", self, soft=True)
         self._gauge = Gauge(self)
         self.findings = FindingList(self, words=False)
-        self.findings.bytes_wanted.connect(self.bytes_wanted)
+        self.findings.evidence_wanted.connect(self.evidence_wanted)
         self._there_title = Words("What lies there", self, factor=1.15, bold=True)
         self._there = QWidget(self)
         self._there.setLayout(QGridLayout())

@@ -30,6 +30,7 @@ class RoleRow(QFrame):
     piece_wanted = Signal(str)
     pin_wanted = Signal(str, str)
     unpin_wanted = Signal(str)
+    why_wanted = Signal(str, str)
 
     def __init__(
         self, choice: RoleChoice, named: Mapping[str, Named], pin: Pin | None, parent: QWidget | None = None
@@ -160,15 +161,21 @@ class RoleRow(QFrame):
         for said in _below(named):
             what.addWidget(said)
         line.addLayout(what, 5)
-        line.addWidget(Said("no", "not chosen: " + ", ".join(text.name_of(one) for one in other.why), row), 4)
+        why_not = QVBoxLayout()
+        why_not.addWidget(Said("no", "not chosen: " + ", ".join(text.name_of(one) for one in other.why), row))
+        why_not.addStretch(1)
+        line.addLayout(why_not, 4)
         see = Button("See", row, kind="small")
         see.setAccessibleName(f"See {named.title} on the Shelf")
         see.clicked.connect(lambda: self.piece_wanted.emit(other.piece))
+        why = Button("Why not", row, kind="small")
+        why.setAccessibleName(f"Why not {named.title} for {text.name_of(self.choice.role)}")
+        why.clicked.connect(lambda: self.why_wanted.emit(self.choice.role, other.piece))
         pin = Button("Pin it", row, kind="small")
         pin.setAccessibleName(f"Pin {named.title} for {text.name_of(self.choice.role)}")
         pin.clicked.connect(lambda: self.pin_wanted.emit(self.choice.role, other.piece))
-        line.addWidget(see, 0, _TOP)
-        line.addWidget(pin, 0, _TOP)
+        for button in (why, see, pin):
+            line.addWidget(button, 0, _TOP)
         return row
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -231,6 +238,7 @@ class RoleRows(QWidget):
     piece_wanted = Signal(str)
     pin_wanted = Signal(str, str)
     unpin_wanted = Signal(str)
+    why_wanted = Signal(str, str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -272,6 +280,7 @@ class RoleRows(QWidget):
             row.piece_wanted.connect(self.piece_wanted)
             row.pin_wanted.connect(self.pin_wanted)
             row.unpin_wanted.connect(self.unpin_wanted)
+            row.why_wanted.connect(self.why_wanted)
             self._column.addWidget(row)
             self._rows.append(row)
         self._lay()
