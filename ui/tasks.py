@@ -251,9 +251,9 @@ def mending(
     """What would make a kit ready."""
     from catalogue.tasks import explain
 
-    found = explain.run(context, family, route, pins=pins, host=_host(host), saved=saved, mend=True, progress=progress).mend
-    assert found is not None
-    return found
+    made = explain.run(context, family, route, pins=pins, host=_host(host), saved=saved, mend=True, progress=progress)
+    assert made.mend is not None
+    return made.mend
 
 
 def why_not(
@@ -272,13 +272,6 @@ def why_not(
     found = explain.run(context, family, route, pins=pins, host=_host(host), saved=saved, why=[wish]).why
     assert found is not None
     return found[0]
-
-
-def record_source(context: Context, file: Path, source: str, by: str) -> Vouched:
-    """Record where a checksum list was had from."""
-    from catalogue.tasks import vouch
-
-    return vouch.record_list(context, file, source, by)
 
 
 def evidence_target(context: Context, evidence: Evidence, piece: str | None) -> Target:

@@ -457,7 +457,9 @@ class Kits(PageWidget):
             by = form.by.text().strip() if form.by else ""
             source = form.reason.text().strip()
             self.session.lane("write").ask(
-                lambda stopper: tasks.record_source(context, Path(file), source, by), recorded, self.session.trouble
+                lambda stopper: tasks.record_source(context, Path(file), source=source, by=by),
+                recorded,
+                self.session.trouble,
             )
 
         def recorded(done: Vouched) -> None:
