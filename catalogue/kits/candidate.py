@@ -21,7 +21,8 @@ class Candidate:
     `matches` holds, by pattern text, where each of the family's patterns was found in the piece's own bytes; a
     pattern that was looked for and not found is absent. `searched` is False where the bytes could not be searched
     (over the size bound, or unreadable). `layouts` holds one answer a layout of the family. `places` are sorted.
-    `member_faults` are faults of the archive entry it was read from, where every place of it has one.
+    `member_faults` are faults of the archive entry it was read from, where every place of it has one; `beside_faults`
+    those of other entries of its archives.
     `fill` is 0x00 or 0xFF where every byte is that, else None.
 
     `within` holds the SHA-256s of the archives it lies in, at any depth: a member of an archive that the family itself
@@ -59,6 +60,7 @@ class Candidate:
     written_as: str = ""
     trust: Mapping[int, DriverTrust] = field(default_factory=dict)
     signatures: tuple[SignatureCheck, ...] = ()
+    beside_faults: tuple[Fault, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from catalogue.shapes.kit import Pin, RoleChoice, SavedUsed, Word
 
-RULES_VERSION = 5
+RULES_VERSION = 6
 """Rises whenever a rule judges otherwise than before, so that a kit judged by older rules is judged again."""
 
 

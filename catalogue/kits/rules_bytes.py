@@ -154,13 +154,18 @@ def bytes_swapped(case: Case) -> Iterable[Hit]:
 def archive_damaged(case: Case) -> Iterable[Hit]:
     """The archive entry the piece (or its companion) was read from is damaged, encrypted or not what its headers say.
 
-    Fine: another member of the same archive is damaged; the same bytes lie sound in another place.
+    Fine: the same bytes lie sound in another place; another member of the archive is damaged, which is noted.
     Refused: the member's CRC-32 differs from its bytes.
     Looks at: the archive's headers, the member's CRC, size and encryption.
     """
     hits: list[Hit] = []
     if case.candidate.member_faults:
         hits.append(_damaged(case.candidate.member_faults, place_of(case.candidate), case.sha256))
+    elif case.candidate.beside_faults:
+        place = place_of(case.candidate)
+        evidence = tuple(Evidence(place, one.code, None, None, "", one.text) for one in case.candidate.beside_faults)
+        remedy = "Nothing need be done for this piece; fetch the archive again if the others are wanted."
+        hits.append(Hit("Another member of its archive is damaged.", evidence, Weight.NOTE, remedy=remedy))
     for companion in case.companions:
         facts = case.asked.candidates.get(companion.chosen.sha256) if companion.chosen is not None else None
         if facts is not None and facts.member_faults:

@@ -113,8 +113,9 @@ class PieceFacts:
 
     `places` are sorted. `vouches` and `contradictions` hold what lists and archives say; a family's own digests and
     signatures are not known here. `beside` may name the piece itself (one tuple is shared by all pieces of a bundle).
-    `member_faults` are faults of the archive entry it was read from, where every place of it has one. `within` holds
-    the SHA-256s of the archives it was unpacked from soundly, at any depth, sorted.
+    `member_faults` are faults of the archive entry it was read from, where every place of it has one; `beside_faults`
+    those of other entries of the archives that hold it. `within` holds the SHA-256s of the archives that it was
+    unpacked from soundly, at any depth, sorted.
     """
 
     info: PieceInfo
@@ -126,3 +127,4 @@ class PieceFacts:
     member_faults: tuple[Fault, ...] = ()
     within: tuple[str, ...] = ()
     signatures: tuple[SignatureCheck, ...] = ()
+    beside_faults: tuple[Fault, ...] = ()

@@ -35,6 +35,7 @@ from catalogue.store.tables import archive, file, member, piece
 RANK = {"signed": 0, "named": 1, "ran": 2, "agreed": 3, "neighbour": 4, "none": 5}
 CRC = "crc32"
 MOST_VOUCHES = 50
+MOST_BESIDE = 8
 SPEAK_AGAINST = frozenset(("archive-damaged",))
 """Fault codes of archive members that speak against the bytes themselves."""
 
@@ -57,6 +58,7 @@ def _facts(connection: Connection, store: Store, sha256s: Sequence[str]) -> dict
     speaks = _Speaks(connection, list(rows))
     near = besides(connection, list(rows))
     faults = member_faults(connection, list(rows))
+    others = beside_faults(connection, list(rows))
     found: dict[str, PieceFacts] = {}
     for sha256, id_ in ids.items():
         places = lies.get(id_) or _kept_place(store, sha256)
@@ -73,6 +75,7 @@ def _facts(connection: Connection, store: Store, sha256s: Sequence[str]) -> dict
             member_faults=faults.get(id_, ()),
             within=speaks.within(id_),
             signatures=speaks.signatures(id_),
+            beside_faults=others.get(id_, ()),
         )
     return found
 
@@ -100,6 +103,27 @@ def member_faults(connection: Connection, ids: Sequence[int]) -> dict[int, tuple
             elif (known := found.setdefault(id_, [])) is not None:
                 known.append(Fault(code, why))
     return {id_: tuple(dict.fromkeys(faults)) for id_, faults in found.items() if faults}
+
+
+def beside_faults(connection: Connection, ids: Sequence[int]) -> dict[int, tuple[Fault, ...]]:
+    """What is damaged beside each piece: other entries of the archives that hold it, at most MOST_BESIDE each."""
+    holders: dict[int, set[int]] = {}
+    for some in bulk.batches(ids):
+        rows = select(member.c.archive_id, member.c.piece_id).where(bulk.among(member.c.piece_id, some))
+        for archive_id, id_ in connection.execute(rows).all():
+            holders.setdefault(archive_id, set()).add(id_)
+    found: dict[int, list[Fault]] = {}
+    order = (member.c.archive_id, member.c.position)
+    for some in bulk.batches(sorted(holders)):
+        entries = select(member.c.archive_id, member.c.piece_id, member.c.name, member.c.fault, member.c.why)
+        entries = entries.where(bulk.among(member.c.archive_id, some), member.c.fault.in_(SPEAK_AGAINST))
+        for archive_id, own, name, code, why in connection.execute(entries.order_by(*order)).all():
+            fault = Fault(code, f"{names.shown(name)}: {why}")
+            for id_ in holders[archive_id] - {own}:
+                known = found.setdefault(id_, [])
+                if len(known) < MOST_BESIDE:
+                    known.append(fault)
+    return {id_: tuple(dict.fromkeys(faults)) for id_, faults in found.items()}
 
 
 def _loose(connection: Connection, ids: Sequence[int]) -> set[int]:

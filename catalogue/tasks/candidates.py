@@ -230,6 +230,7 @@ def _candidate(
         fill=fill_byte(BytesView(data)) if near_layout and data is not None else None,
         beside=facts.beside,
         member_faults=facts.member_faults,
+        beside_faults=facts.beside_faults,
         within=facts.within,
         signatures=facts.signatures,
         trimmed=match.value if match else None,

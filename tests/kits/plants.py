@@ -187,6 +187,12 @@ def member_crc_differs(scene: Scene) -> str:
     return scene.change("ee", member_faults=(Fault("crc", "The member's CRC-32 differs.", 30),)).sha256
 
 
+@plant("archive-damaged", bittern, "eeprom-image", NOTE, "archive-damaged")
+def another_member_is_damaged(scene: Scene) -> str:
+    faults = (Fault("archive-damaged", "other.bin: The member's CRC-32 differs.", 30),)
+    return scene.change("ee", beside_faults=faults).sha256
+
+
 @plant("archive-damaged", bittern, "writer", STOP, "encrypted", empty("writer"))
 def companion_is_encrypted(scene: Scene) -> str:
     scene.pieces["extender"] = piece("extender", size=900, member_faults=(Fault("encrypted", "It is encrypted."),))

@@ -55,7 +55,7 @@ def as_it_is(scene: Scene) -> None:
 
 
 @fine("archive-damaged", bittern)
-def another_member_of_the_archive_is_damaged(scene: Scene) -> None:
+def a_damaged_piece_that_nothing_asks_for(scene: Scene) -> None:
     place = Place("/in/bundle.zip", ("other.bin",))
     scene.pieces["torn"] = piece("torn", places=(place,), member_faults=(Fault("crc", "Its CRC-32 differs.", 30),))
 

@@ -307,6 +307,18 @@ def test_a_damaged_entry_agrees_with_nobody(bench: Bench) -> None:
     assert not agreed(bench, FW)
 
 
+def test_damage_beside_a_piece_is_known_and_is_not_its_own(bench: Bench) -> None:
+    broken = bytearray(zipped({"a.txt": b"a\n", "fw.bin": FW}))
+    at = broken.rindex(b"PK\1\2") + 16  # the CRC of fw.bin in the directory
+    broken[at] ^= 1
+    bench.put({"a.zip": bytes(broken)})
+    (beside,) = bench.facts(b"a\n").beside_faults
+    assert beside.code == "archive-damaged" and beside.text.startswith("fw.bin: ")
+    assert bench.facts(b"a\n").member_faults == ()
+    own = bench.facts(FW)
+    assert own.member_faults and own.beside_faults == ()
+
+
 def test_nothing_agrees_about_nothing(bench: Bench) -> None:
     bench.put({"a.zip": zipped({"e": b"", "a.txt": b"a\n"}), "b.zip": zipped({"e": b"", "b.txt": b"b\n"})})
     assert not agreed(bench, b"")
