@@ -40,6 +40,8 @@ class Road:
     ended: Callable[[], bool]
     unpacked: int = 0
     members: int = 0
+    weight: int = 0
+    """Members, with archives among them counted as `bounds.ARCHIVE_MEMBERS`."""
     held: int = 0
     over: str = ""
 
@@ -56,9 +58,10 @@ class Road:
     def count(self) -> bool:
         """Count one more member; whether that is still within the bounds."""
         self.members += 1
+        self.weight += 1
         if self.members > bounds.MAX_MEMBERS:
             self.over = f"It holds more than {bounds.MAX_MEMBERS} members; the rest was not read."
-        elif self.members > bounds.FREE_MEMBERS and self.members * bounds.MEMBER_BYTES > self.file_bytes:
+        elif self.weight > bounds.FREE_MEMBERS and self.weight * bounds.MEMBER_BYTES > self.file_bytes:
             self.over = f"It holds more members than its size explains, over {self.members - 1}; the rest was not read."
         return not self.over
 
@@ -96,6 +99,8 @@ def open_archive(view: View, reading: Reading, road: Road, what: str, depth: int
 
 
 def _members(opened: Opened, road: Road, what: str, depth: int) -> tuple[list[MemberFound], str]:
+    if depth > 1:
+        road.weight += bounds.ARCHIVE_MEMBERS
     members: list[MemberFound] = []
     failed = ""
     entries = opened.entries()

@@ -24,7 +24,7 @@ def read_by(readers: Iterable[Reader], containers: Iterable[Container], intake: 
 
 
 LOG = logging.getLogger("kitproof.intake")
-INTAKE_VERSION = 3
+INTAKE_VERSION = 4
 """Rises whenever intake itself reads or opens things otherwise, so that pieces are read again."""
 READ_BY = read_by(READERS, CONTAINERS.values(), INTAKE_VERSION)
 """Today's readers and containers as text, for the store to tell which pieces others read (`store.readers`)."""

@@ -8,6 +8,7 @@ import os
 import shutil
 import struct
 import subprocess
+import tarfile
 import zipfile
 import zlib
 from pathlib import Path
@@ -332,6 +333,32 @@ def test_many_small_members_are_no_bomb(bench: Bench, monkeypatch: pytest.Monkey
     monkeypatch.setattr(bounds, "MEMBER_BYTES", 1_000)
     bench.put("b.zip", zipped({f"{number}": b"b%d \0" % number for number in range(200)}))
     assert "than its size explains" in bench.why()["b.zip"]
+
+
+def test_thousands_of_small_files_that_are_much_alike_are_no_bomb(bench: Bench) -> None:
+    """They pack to a few bytes each: 3,000 to 9 kB."""
+    out = io.BytesIO()
+    with tarfile.open(fileobj=out, mode="w:xz") as made:
+        for number in range(3_000):
+            data = b"value = %d\n" % number
+            info = tarfile.TarInfo(f"settings/{number:05}.cfg")
+            info.size = len(data)
+            made.addfile(info, io.BytesIO(data))
+    assert len(out.getvalue()) < 3_000 * bounds.MEMBER_BYTES
+    bench.put("settings.tar.xz", out.getvalue())
+    done = bench.index()
+    assert not done.unreadable
+    assert done.pieces == 3_002
+
+
+def test_an_archive_in_an_archive_weighs_as_many_members(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bounds, "FREE_MEMBERS", 50)
+    monkeypatch.setattr(bounds, "MEMBER_BYTES", 1_000)
+    bench.put("a.zip", zipped({f"{number}.zip": zipped({"one": b"%d \0" % number}) for number in range(5)}))
+    assert "than its size explains" in bench.why()["a.zip"]
+    monkeypatch.setattr(bounds, "ARCHIVE_MEMBERS", 1)
+    bench.put("b.zip", zipped({f"{number}.zip": zipped({"one": b"b%d \0" % number}) for number in range(5)}))
+    assert "b.zip" not in bench.why()
 
 
 def test_folders_count_too(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:

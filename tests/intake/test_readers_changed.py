@@ -22,7 +22,7 @@ from catalogue import formats
 from catalogue.formats.reader import FIRST_BYTES, Looks, Reader
 from catalogue.intake import files, indexing, reading, whole
 from catalogue.intake.containers import CONTAINERS
-from catalogue.intake.reading import read_by
+from catalogue.intake.reading import INTAKE_VERSION, read_by
 from catalogue.shapes.reading import Reading
 from catalogue.store import Store, rereading
 from catalogue.store.places import places_of
@@ -80,7 +80,9 @@ def downloads(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def give(patch: pytest.MonkeyPatch, rows: tuple[Reader, ...], containers: object = None, intake: int = 3) -> None:
+def give(
+    patch: pytest.MonkeyPatch, rows: tuple[Reader, ...], containers: object = None, intake: int = INTAKE_VERSION
+) -> None:
     """Work with other readers from now on."""
     text = read_by(rows, containers or CONTAINERS.values(), intake)  # type: ignore[arg-type]
     for room in (indexing, whole, reading):
@@ -261,7 +263,7 @@ def test_what_cannot_be_told_apart_is_all_read_again(
     how: str, old: Context, downloads: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     if how == "intake":
-        give(monkeypatch, formats.READERS, intake=4)
+        give(monkeypatch, formats.READERS, intake=INTAKE_VERSION + 1)
     elif how == "order":
         give(monkeypatch, (*formats.READERS[1::-1], *formats.READERS[2:]))
     elif how == "unfixed":
