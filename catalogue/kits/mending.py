@@ -34,6 +34,8 @@ MOST_PARTS = 6
 """Up to so many changes every part of a proposal is judged: 62 parts of six."""
 
 Made = frozenset[Change]
+Stop = tuple[str, str | None, str | None]
+"""Code, role and piece of a finding that stops."""
 
 
 def always() -> bool:
@@ -100,7 +102,7 @@ class _Search:
                 continue
             child = made | {one}
             after = {_named(left) for left in stops_of(self.kit(child))}
-            if not mine <= after and len(after) <= len(before):
+            if not mine <= after and len(after) <= len(before) and not _in_vain(one, before, after):
                 if one.kind in (ChangeKind.SUPPLY, ChangeKind.FETCH) and not one.asks("companion"):
                     got.setdefault(one.role, []).append(child)
                 else:
@@ -177,7 +179,15 @@ class _Search:
             yield f"{first.code}: {first.text} {first.remedy}"
 
 
-def _named(one: Finding) -> tuple[str, str | None, str | None]:
+def _in_vain(one: Change, before: set[Stop], after: set[Stop]) -> bool:
+    """Whether a role stays empty as before, though the change lays no companion, or a pin cannot hold."""
+    empty = ("role-empty", one.role, None)
+    if one.kind is ChangeKind.PIN:
+        return any(code == "pin-broken" and role == one.role for code, role, _piece in after)
+    return empty in before and empty in after and not one.asks("companion")
+
+
+def _named(one: Finding) -> Stop:
     return one.code, one.role, one.piece
 
 

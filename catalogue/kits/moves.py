@@ -52,6 +52,7 @@ def _of_the_kit(asked: Asked, question: Question, found: Sequence[Finding]) -> I
 
 
 def _of_role(asked: Asked, kit: Kit, found: Sequence[Finding], role: str) -> Iterator[Change]:
+    """An empty role's near pieces are all stopped by what neither a word nor a source clears, so none is offered."""
     wanted = asked.wanted.get(role)
     choice = next((one for one in kit.roles if one.role == role), None)
     if asked.pins.get(role):
@@ -62,8 +63,10 @@ def _of_role(asked: Asked, kit: Kit, found: Sequence[Finding], role: str) -> Ite
     yield from _fetched(asked, wanted, found)
     yield from _companions(asked, wanted, found)
     yield from _supplied(asked, wanted)
+    empty = any(one.code == "role-empty" for one in found)
     for one in found:
-        yield from _of_finding(asked, wanted, one)
+        if not empty or one.code == "foreign-identity":
+            yield from _of_finding(asked, wanted, one)
     yield from _pinned(asked, choice)
     if any(one.code == "mixed-release" for one in found):
         for other in kit.roles:
