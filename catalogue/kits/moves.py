@@ -217,7 +217,7 @@ def _pinned(asked: Asked, choice: RoleChoice) -> Iterator[Change]:
         piece = asked.candidates[other.piece]
         if _absent(piece):
             continue
-        text = f"Pin {readable(piece)} ({other.piece[:12]}) for {role}: it is near too. Your choice; it shows nothing."
+        text = f"Pin {readable(piece)} ({other.piece[:12]}) for {role}: it is near too. A pin proves nothing."
         yield Change(ChangeKind.PIN, text, role, other.piece)
 
 

@@ -68,7 +68,8 @@ def unvouched(case: Case) -> Iterable[Hit]:
         if found is None or found.rank > ENOUGH_TO_WRITE:
             rung = found.rung if found is not None else "none"
             place = Evidence(place_of(case.candidate), "vouch", None, None, "ran, named or signed", rung)
-            text = f"It would be written to the card, and its bytes are vouched for by {rung} only."
+            known = "nothing vouches for its bytes" if rung == "none" else f"only {rung} vouches for its bytes"
+            text = f"It would be written to the card, and {known}."
             hits.append(Hit(text, (place,), piece=sha256))
     return hits
 

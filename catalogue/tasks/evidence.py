@@ -10,6 +10,7 @@ import os
 import re
 import stat
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import islice
 from pathlib import Path
 
@@ -30,6 +31,10 @@ AROUND = 400
 """Lines shown before and behind the one that is wanted."""
 MOST_TEXT = show.MOST_BYTES
 _LINE = re.compile(r"(.+):(\d{1,9})", re.DOTALL)
+_OFFSET = re.compile(r"(.+), offset (\d{1,9})", re.DOTALL)
+"""A place in a saved binary table, as `hosts.esrt` says it."""
+_SOURCE = re.compile(r" \(from .*\)(?=(?::\d{1,9})?$)", re.DOTALL)
+"""Where a recorded list was had from, behind its file, as `store.recorded` says it."""
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
@@ -53,8 +58,10 @@ def target(context: Context, evidence: Evidence, piece: str | None = None) -> Ta
 def lead(
     evidence: Evidence, piece: str | None, held: Callable[[str], str | None], is_file: Callable[[str], bool]
 ) -> Target | None:
-    """As `target`: `held` gives the piece at an indexed place, `is_file` says whether a file lies there. None: nowhere.
-    """  # fmt: skip
+    """As `target`, None for nowhere.
+
+    `held` gives the piece at an indexed place, `is_file` says whether a file lies there.
+    """
     place = evidence.place.removeprefix(BESIDE)
     if place.startswith(PIN):
         return Target(Leads.PERSON, place.removeprefix(PIN).partition("=")[0])
@@ -71,10 +78,16 @@ def lead(
         within = held(cut[1])
         if within is not None or is_file(cut[1]):
             return Target(Leads.LINE, within or cut[1], line=int(cut[2]))
+    at = _OFFSET.fullmatch(place)
+    if at is not None and is_file(at[1]):
+        return Target(Leads.BYTES, at[1], int(at[2]), evidence.length)
     if is_file(place):
         if evidence.offset is None and place.lower().endswith(".toml"):
             return Target(Leads.LINE, place)
         return Target(Leads.BYTES, place, evidence.offset, evidence.length)
+    plain = _SOURCE.sub("", place)
+    if plain != place:
+        return lead(replace(evidence, place=plain), piece, held, is_file)
     if piece is not None and evidence.offset is not None:
         return Target(Leads.BYTES, piece, evidence.offset, evidence.length)
     return None

@@ -235,7 +235,8 @@ def capsule(scene: Scene, version: int = 9) -> str:
 
 
 def resource(**facts: object) -> Machine:
-    one = {"type": GUID, "version": 8, "lowest": 5, "last_version": 8, "status": 0, "place": "/hosts/esrt.bin, 16"}
+    place = "/hosts/esrt.bin, offset 16"
+    one = {"type": GUID, "version": 8, "lowest": 5, "last_version": 8, "status": 0, "place": place}
     return machine(resources=(Resource(**{**one, **facts}),))  # type: ignore[arg-type]
 
 

@@ -435,6 +435,7 @@ def extender_gone(scene: Scene) -> str:
 # --- vouching ---------------------------------------------------------------------------------------------------------
 
 AGAINST = Contradiction("/in/SHA256SUMS", 3, "sha256", sha("wanted"), sha("had"), "piece.bin")
+RECORDED = replace(AGAINST, place="/lists/maker.sha256 (from the maker's page)")
 
 
 @plant("contradicted", alone, "firmware", STOP, "sha256 of piece.bin", empty("firmware"))
@@ -444,7 +445,7 @@ def list_speaks_against_the_firmware(scene: Scene) -> str:
 
 @plant("contradicted", bittern, "writer", STOP, "sha256 of piece.bin", empty("writer"))
 def list_speaks_against_the_companion(scene: Scene) -> str:
-    scene.pieces["extender"] = piece("extender", size=900, contradictions=(AGAINST,))
+    scene.pieces["extender"] = piece("extender", size=900, contradictions=(RECORDED,))
     return sha("extender")
 
 

@@ -288,3 +288,13 @@ def test_a_slow_check_can_be_stopped(drafted, world, monkeypatch):
     heard = QAccessible.queryAccessibleInterface(view.proved.file)
     assert heard.text(QAccessible.Text.Name)
     assert focusable(world.window)
+
+
+def test_a_line_that_was_read_says_of_what_it_speaks(drafted):
+    """`written = true` alone would say nothing: the table it stands in does."""
+    _page, view = drafted
+    rows = view.read.list.rows.rows
+    below = {one.title: one.below for one in rows}
+    assert below['block = "Berth ~ {slot}"'].startswith("listing, from CARD.TXT")
+    assert all(one.below.startswith("role.") for one in rows if one.title == "written = true")
+    assert below[next(one for one in below if one.startswith("as_of"))].startswith("from ")

@@ -132,7 +132,7 @@ class DraftProved(QWidget):
         if still:
             self._lines["asks"] = still[0].line
             title = f"{text.begun(text.count(len(still), 'question is', 'questions are'))} still open"
-            rows.append(SaidRow("asks", title, "answer them under Asked", "stop"))
+            rows.append(SaidRow("asks", title, "to be answered under Asked", "stop"))
         for number, one in enumerate([one for one in done.problems if one not in still][:MOST_ROWS]):
             self._lines[f"p{number}"] = one.line
             title = text.begun(text.plain(one.text, 400))

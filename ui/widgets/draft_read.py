@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from PySide6.QtCore import Signal
@@ -50,20 +50,20 @@ class DraftRead(QWidget):
         row.addWidget(self.show_bytes)
         column.addLayout(row)
 
-    def show_draft(
-        self, inferred: Sequence[Mapping[str, Any]], pieces: int, said: Sequence[str], folder: str = ""
-    ) -> None:
-        """Show the lines of a draft, as our own command prints them; `folder` is "" for one of indexed pieces."""
+    def show_draft(self, draft: Mapping[str, Any], folder: str = "") -> None:
+        """Show the lines of a draft, as our own command prints it; `folder` is "" for one of indexed pieces."""
+        inferred, pieces, said = draft["inferred"], int(draft["pieces"]), draft["said"]
+        tables = _tables(str(draft["text"]))
         self._folder = folder
         self.index.setVisible(bool(folder))
         self._lines = {str(one["line"]): one for one in inferred}
         told = [f"{text.count(len(inferred), 'line')} read from {text.count(pieces, 'piece')}. Choose one."]
         told += [text.plain(one, 300) for one in said[:MOST_SAID]]
         self.about.say("\n".join(told))
-        rows = [
-            SaidRow(key, text.plain(str(one["text"]), 300), f"from {text.plain(str(one['from']), 400)}")
-            for key, one in self._lines.items()
-        ]
+        rows = []
+        for key, one in self._lines.items():
+            where = ", ".join(part for part in (tables.get(int(key), ""), f"from {one['from']}") if part)
+            rows.append(SaidRow(key, text.plain(str(one["text"]), 300), text.plain(where, 400)))
         self.list.show_rows(rows)
         self._picked("")
 
@@ -76,3 +76,14 @@ class DraftRead(QWidget):
         one = self._lines.get(self.list.key)
         if one and one.get("piece"):
             self.bytes_wanted.emit(str(one["piece"]), one.get("offset"))
+
+
+def _tables(document: str) -> dict[int, str]:
+    """By line of a draft the table it stands in, such as role.firmware; a draft's values never begin with a bracket."""
+    found: dict[int, str] = {}
+    table = ""
+    for number, line in enumerate(document.splitlines(), 1):
+        if line.startswith("["):
+            table = line.split("#")[0].strip().strip("[]")
+        found[number] = table
+    return found

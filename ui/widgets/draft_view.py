@@ -119,7 +119,7 @@ class DraftView(QWidget):
     def _drafted(self, answer: Any, code: int) -> None:  # noqa: ANN401
         self.given.do.setEnabled(True)
         self._before.clear()
-        self.read.show_draft(answer["inferred"], int(answer["pieces"]), answer["said"], self._folder)
+        self.read.show_draft(answer, self._folder)
         if not answer["pieces"]:
             self._session.say("caution", "Nothing in what was given does a job of a kit; little can be drafted.")
         self.proved.name.clear()

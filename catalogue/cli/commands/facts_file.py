@@ -94,7 +94,7 @@ def facts_in_lines(done: FactsIn, *, accept: bool) -> list[str]:
     elif accept:
         lines.append("Nothing was taken in: a signature beside the file is not of its bytes.")
     else:
-        lines.append("Nothing was taken in. With --accept and --by NAME, what is new is.")
+        lines.append("Nothing was taken in. With --accept and --by NAME, what is new comes in.")
     return lines
 
 
