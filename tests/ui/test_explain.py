@@ -5,11 +5,14 @@ from dataclasses import replace
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QFileDialog
 
+from catalogue.shapes.changes import Changes
 from catalogue.shapes.finding import Evidence, Finding, Level
-from catalogue.shapes.mending import Mending
+from catalogue.shapes.mending import ChangeKind, Mending
+from catalogue.shapes.results import Vouched
 from tests.ui.world import CHANGES, FINDINGS, KIT, READY, ROM_SHA
+from ui import tasks
 from ui.session import Open
 from ui.widgets.basics import Button, Words
 from ui.widgets.evidence_line import EvidenceLine
@@ -130,3 +133,23 @@ def test_every_finding_has_one_press_for_each_piece_of_evidence(kits):
     for row in kits.view.findChildren(FindingRow):
         assert len(row.findChildren(EvidenceLine)) == len(row.finding.evidence)
     assert len(kits.view.findChildren(FindingRow)) == len(FINDINGS)
+
+
+def test_a_source_is_recorded_from_what_would_make_it_ready(kits, world, monkeypatch, tmp_path):
+    """The same form as on the Shelf, with what came of it said in the window's strip."""
+    given = []
+
+    def record(context, file, *, source, by):
+        given.append((file.name, source, by))
+        return Vouched(6, 2, changes=Changes(vouching=True))
+
+    monkeypatch.setattr(tasks, "record_source", record)
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(tmp_path / "maker.sha256"), ""))
+    kits._make_change(next(one for one in CHANGES if one.kind is ChangeKind.VOUCH))
+    form = kits.findChild(SaySo)
+    assert not form.do.isEnabled(), "a source and a name are needed"
+    form.reason.setText("the maker's page, 3 March")
+    form.by.setText("Ann")
+    press(form.do)
+    assert world.settle(lambda: "6 digests; 2 match here" in world.window.says.text)
+    assert given == [("maker.sha256", "the maker's page, 3 March", "Ann")]

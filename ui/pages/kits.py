@@ -16,7 +16,7 @@ from catalogue.shapes.host_form import HostFacts
 from catalogue.shapes.kit import Kit, Pin
 from catalogue.shapes.mending import Change, ChangeKind, Mending
 from catalogue.shapes.releases import AddedRelease
-from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, Vouched, WordGiven, WrittenKit
+from catalogue.shapes.results import Accepted, FamilyInfo, FamilyMatch, HostInfo, WordGiven, WrittenKit
 from catalogue.shapes.why_not import WhyNot
 from ui import tasks, text
 from ui.evidence import show_evidence
@@ -29,6 +29,7 @@ from ui.widgets.basics import Button, Sheet, Words
 from ui.widgets.host_form import HostForm
 from ui.widgets.host_pick import HostPick
 from ui.widgets.kit_view import KitView
+from ui.widgets.record_source import record_source
 from ui.widgets.release_form import ReleaseForm
 from ui.widgets.said_list import SaidList
 from ui.widgets.saved_pick import SavedPick
@@ -428,7 +429,7 @@ class Kits(PageWidget):
         elif change.kind is ChangeKind.SETTLE:
             self._accept()
         elif change.kind is ChangeKind.VOUCH:
-            self._record_source()
+            record_source(self.session, self, self.session.say)
         elif change.kind is ChangeKind.HOST:
             self._tell_of_host()
         elif change.kind is ChangeKind.BENCH:
@@ -439,37 +440,6 @@ class Kits(PageWidget):
                 self._give_word(said[0])
             else:
                 self.session.say("note", "That finding comes with the other changes; make those first.")
-
-    def _record_source(self) -> None:
-        """Record where a checksum list was had from."""
-        file, _ = QFileDialog.getOpenFileName(self, "The checksum list", "", "All files (*)")
-        if not file:
-            return
-        words = (
-            f"From now on every digest in {text.short_place(file, 1)} names the piece that has it. Say where you had "
-            "the list: the maker's own page is worth more than a copy from elsewhere."
-        )
-        form = SaySo("Record a source", words, "Record it", self.session.settings, self, named=True,
-                     asked=("Where you had it", "The maker's page, a letter, a disc"))  # fmt: skip
-        context = self.session.context
-
-        def given() -> None:
-            by = form.by.text().strip() if form.by else ""
-            source = form.reason.text().strip()
-            self.session.lane("write").ask(
-                lambda stopper: tasks.record_source(context, Path(file), source=source, by=by),
-                recorded,
-                self.session.trouble,
-            )
-
-        def recorded(done: Vouched) -> None:
-            against = f" {len(done.contradicted)} entries speak against pieces here." if done.contradicted else ""
-            said = f"Recorded: {text.count(done.matched, 'piece is', 'pieces are')} named by it.{against}"
-            self.session.say("caution" if against or not done.matched else "good", text.begun(said))
-            self.session.hand_round(done.changes)
-
-        form.accepted.connect(given)
-        form.open()
 
     def _not_judged(self, sentence: str) -> None:
         self.kit = None

@@ -17,7 +17,8 @@ from catalogue.shapes.host_form import HostFacts, SavedFile
 from ui import tasks, text
 from ui.look import unit
 from ui.session import Session
-from ui.widgets.basics import Button, Entry, Said, Words
+from ui.widgets.basics import Entry, Said, Words
+from ui.widgets.dialog_foot import put_foot
 from ui.widgets.held_files import HeldFiles
 from ui.widgets.machine_form import MachineForm
 
@@ -74,18 +75,8 @@ class HostForm(QDialog):
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         area.setWidget(inner)
         column.addWidget(area, 1)
-        row = QHBoxLayout()
-        self.first = Words("", self, soft=True, factor=0.9)
-        row.addWidget(self.first, 1)
-        leave = Button("Leave it", self)
-        leave.clicked.connect(self.reject)
-        self.do = Button("Keep this host", self, keys="Ctrl+Return", kind="next")
+        self.first, self.do = put_foot(self, column, "Keep this host", steps_high=110)
         self.do.clicked.connect(self._save)
-        row.addWidget(leave)
-        row.addWidget(self.do)
-        column.addLayout(row)
-        room = parent.window().size()
-        self.resize(min(room.width() - step * 4, step * 150), min(room.height() - step * 4, step * 110))
         self._show(facts)
         for one in (self.name.textChanged, self.as_of.textChanged, self.bench.changed, self.destination.changed):
             one.connect(self._changed)

@@ -6,13 +6,14 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
-from catalogue.shapes.results import FactLine, FactsIn, FactsOut, Vouched
+from catalogue.shapes.results import FactLine, FactsIn, FactsOut
 from ui import tasks, text
 from ui.look import unit
 from ui.models.said_rows import SaidRow
 from ui.session import Session
 from ui.widgets.basics import Button, Said, Words
 from ui.widgets.facts_brought import FactsBrought
+from ui.widgets.record_source import record_source
 from ui.widgets.said_list import SaidList
 from ui.widgets.say_so import SaySo
 
@@ -130,33 +131,7 @@ class RecordedFacts(QDialog):
     # Recording and taking back
 
     def _record(self) -> None:
-        file, _kind = QFileDialog.getOpenFileName(self, "A checksum list, or a public key")
-        if not file:
-            return
-        name = text.plain(Path(file).name, 80)
-        words = f"From then on {name} vouches for what it lists or signed, by your name and what you write here."
-        form = SaySo(
-            "Record a source", words, "Record it", self._session.settings, self, named=True,
-            asked=("Where you have it from", "The maker's download page, and the day"), kept="It is kept beside it",
-        )  # fmt: skip
-        context = self._session.context
-
-        def recorded() -> None:
-            by, source = form.by.text().strip() if form.by else "", form.reason.text().strip()
-            self._session.lane("write").ask(
-                lambda stopper: tasks.record_source(context, Path(file), source=source, by=by),
-                self._recorded,
-                self._failed,
-            )
-
-        form.accepted.connect(recorded)
-        form.open()
-
-    def _recorded(self, done: Vouched) -> None:
-        what = text.count(len(done.keys), "key") if done.keys else text.count(done.entries, "digest")
-        against = f"; {text.count(len(done.contradicted), 'piece')} contradicted" if done.contradicted else ""
-        self.say("stop" if done.contradicted else "good", f"Recorded {what}; {done.matched:,} match here{against}.")
-        self._session.hand_round(done.changes)
+        record_source(self._session, self, self.say)
 
     def _take_back(self) -> None:
         fact = self._facts.get(self.list.key)

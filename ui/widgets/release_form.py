@@ -28,6 +28,7 @@ from ui.look import unit
 from ui.models.said_rows import SaidRow
 from ui.session import Session
 from ui.widgets.basics import Button, Entry, Said, Sheet, Words
+from ui.widgets.dialog_foot import put_foot
 from ui.widgets.said_list import SaidList
 from ui.widgets.say_so import NAME_KEY
 
@@ -66,18 +67,8 @@ class ReleaseForm(QDialog):
         halves.addWidget(self._typed(), 1)
         halves.addWidget(self._notes(), 1)
         column.addLayout(halves, 1)
-        foot = QHBoxLayout()
-        self.first = Words("", self, soft=True, factor=0.9)
-        foot.addWidget(self.first, 1)
-        leave = Button("Leave it", self)
-        leave.clicked.connect(self.reject)
-        self.do = Button("Write it into the file", self, keys="Ctrl+Return", kind="next")
+        self.first, self.do = put_foot(self, column, "Write it into the file", steps_high=84)
         self.do.clicked.connect(self._save)
-        foot.addWidget(leave)
-        foot.addWidget(self.do)
-        column.addLayout(foot)
-        room = parent.window().size()
-        self.resize(min(room.width() - step * 4, step * 150), min(room.height() - step * 4, step * 84))
         self._changed()
         self.name.setFocus()
 
