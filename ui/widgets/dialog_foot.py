@@ -9,7 +9,7 @@ from ui.widgets.basics import Button, Words
 
 
 def put_foot(form: QDialog, column: QVBoxLayout, what: str, *, steps_high: int) -> tuple[Words, Button]:
-    """Put it under `column` and give the form its size, within its parent's window: the words, and the button called `what`."""
+    """Put it under `column` and size the form within its parent's window: the words, and the button called `what`."""
     row = QHBoxLayout()
     first = Words("", form, soft=True, factor=0.9)
     row.addWidget(first, 1)
