@@ -41,7 +41,7 @@ class Road:
     unpacked: int = 0
     members: int = 0
     weight: int = 0
-    """Members, with archives among them counted as `bounds.ARCHIVE_MEMBERS`."""
+    """Members, the deep ones counted as `bounds.DEEP_MEMBERS`."""
     held: int = 0
     over: str = ""
 
@@ -55,13 +55,13 @@ class Road:
         if self.ended():
             raise Ended
 
-    def count(self) -> bool:
-        """Count one more member; whether that is still within the bounds."""
+    def count(self, depth: int) -> bool:
+        """Count one more member, so many archives deep; whether that is still within the bounds."""
         self.members += 1
-        self.weight += 1
+        self.weight += 1 if depth <= 2 else bounds.DEEP_MEMBERS
         if self.members > bounds.MAX_MEMBERS:
             self.over = f"It holds more than {bounds.MAX_MEMBERS} members; the rest was not read."
-        elif self.weight > bounds.FREE_MEMBERS and self.weight * bounds.MEMBER_BYTES > self.file_bytes:
+        elif self.weight > bounds.FREE_MEMBERS and self.members * bounds.MEMBER_BYTES > self.file_bytes:
             self.over = f"It holds more members than its size explains, over {self.members - 1}; the rest was not read."
         return not self.over
 
@@ -99,8 +99,6 @@ def open_archive(view: View, reading: Reading, road: Road, what: str, depth: int
 
 
 def _members(opened: Opened, road: Road, what: str, depth: int) -> tuple[list[MemberFound], str]:
-    if depth > 1:
-        road.weight += bounds.ARCHIVE_MEMBERS
     members: list[MemberFound] = []
     failed = ""
     entries = opened.entries()
@@ -117,7 +115,7 @@ def _members(opened: Opened, road: Road, what: str, depth: int) -> tuple[list[Me
             break
         if entry is None:
             break
-        if not road.count():
+        if not road.count(depth):
             break
         if entry.folder:
             continue

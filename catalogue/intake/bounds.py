@@ -10,11 +10,12 @@ MAX_UNPACKED_BYTES = 16 << 30
 """Bytes unpacked from one file on disk, with all that is nested in it."""
 MAX_MEMBERS = 100_000
 """Members of one file on disk, folders too, with all that is nested in it."""
-FREE_MEMBERS = 20_000
-"""Members of one file on disk for which its size is not looked at; an archive in an archive counts as ARCHIVE_MEMBERS.
-Measured: 3,000 tiny files that are much alike are 9 kB as tar.xz, and 20,000 take some 4 s."""
-ARCHIVE_MEMBERS = 16
-"""Members that opening an archive in an archive counts as: it takes so much longer than a plain one (measured)."""
+FREE_MEMBERS = 4_096
+"""Members of one file on disk for which its size is not looked at; those that lie deep count as DEEP_MEMBERS.
+Measured: 3,000 tiny files that are much alike are 9 kB as tar.xz, and so many as this take 2 s."""
+DEEP_MEMBERS = 2
+"""What a member counts as that lies more than two archives deep (a tar in its stream is two): those are archives more
+often, which take longer to open than plain members to read (measured)."""
 MEMBER_BYTES = 16
 """Bytes of the file on disk a member, beyond FREE_MEMBERS: a zip archive needs 76 to list one (PKWARE APPNOTE 4.3.7,
 4.3.12), packed trees of small files some hundred; archives of archives that repeat make a million out of 20 kB."""

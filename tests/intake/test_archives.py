@@ -351,13 +351,17 @@ def test_thousands_of_small_files_that_are_much_alike_are_no_bomb(bench: Bench) 
     assert done.pieces == 3_002
 
 
-def test_an_archive_in_an_archive_weighs_as_many_members(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bounds, "FREE_MEMBERS", 50)
+def test_members_that_lie_deep_weigh_more(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    def nested(mark: str) -> bytes:
+        inner = zipped({f"{number}.bin": b"%d \0" % number + mark.encode() for number in range(8)})
+        return zipped({"b.zip": zipped({"c.zip": inner})})
+
+    monkeypatch.setattr(bounds, "FREE_MEMBERS", 12)
     monkeypatch.setattr(bounds, "MEMBER_BYTES", 1_000)
-    bench.put("a.zip", zipped({f"{number}.zip": zipped({"one": b"%d \0" % number}) for number in range(5)}))
+    bench.put("a.zip", nested("a"))
     assert "than its size explains" in bench.why()["a.zip"]
-    monkeypatch.setattr(bounds, "ARCHIVE_MEMBERS", 1)
-    bench.put("b.zip", zipped({f"{number}.zip": zipped({"one": b"b%d \0" % number}) for number in range(5)}))
+    monkeypatch.setattr(bounds, "DEEP_MEMBERS", 1)
+    bench.put("b.zip", nested("b"))
     assert "b.zip" not in bench.why()
 
 

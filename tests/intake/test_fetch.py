@@ -17,7 +17,7 @@ from catalogue.store import Store, evidence
 from catalogue.tasks import index
 from catalogue.tasks.context import Context
 
-FW = b"firmware \0" + os.urandom(5000)
+FW = b"firmware \0" + os.urandom(5000) + b"."
 LARGE = os.urandom(9 << 20) + bytes(1 << 20)
 
 
